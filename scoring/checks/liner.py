@@ -1,0 +1,298 @@
+"""Wall thickness of a cured-in-place liner: ASTM F1216 Appendix X1.
+
+The cases are in `liner_design`; here are the inputs, what is assumed where one is missing, and the results.
+Edition 2007b has the ovality factor C inside the root of X1.3; before it, C stood on the load (6 % thicker
+at 2 % ovality). X1.1 reads the same in both.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from decimal import ROUND_CEILING, Decimal
+from typing import Any, Final, Literal
+
+from scoring.checks.check import DECISION_AID, Check
+from scoring.checks.faults import Fault
+from scoring.checks.fields import UNITS, Choice, Field, Number
+from scoring.checks.liner_design import Case, LinerCase, LinerDesign, full_cases, partial_cases
+from scoring.checks.measures import rounded, to_us
+from scoring.checks.reading import judge
+from scoring.units import Units
+
+Condition = Literal["partially_deteriorated", "fully_deteriorated"]
+Edition = Literal["2007b", "before_2007b"]
+
+_EDITIONS: Final = {"2007b": "F1216-07b and later", "before_2007b": "before F1216-07b"}
+
+
+CAUTIONS: Final = (
+    DECISION_AID,
+    "A licensed engineer signs a liner design.",
+    "A liner needs a round, passable host, scaled and cleaned; it cures neither a sag nor a structural "
+    "defect with soil or a void showing.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class LinerInputs:
+    """A liner and what loads it. Diameter in in or mm; heads and cover in ft or m; stresses in psi or kPa.
+
+    `external_pressure` replaces the heads, cover weight and live load it is made of; cover still counts for
+    the support of the soil. Raises `CheckInputInvalid`.
+    """
+
+    units: Units
+    condition: Condition
+    diameter: Decimal
+    ovality_percent: Decimal | None = None
+    water_over_invert: Decimal | None = None
+    cover: Decimal | None = None
+    water_over_crown: Decimal | None = None
+    live_load: Decimal | None = None
+    external_pressure: Decimal | None = None
+    soil_density: Decimal | None = None
+    soil_modulus: Decimal | None = None
+    initial_modulus: Decimal | None = None
+    long_term_modulus: Decimal | None = None
+    long_term_strength: Decimal | None = None
+    safety_factor: Decimal | None = None
+    enhancement_factor: Decimal | None = None
+    poisson_ratio: Decimal | None = None
+    edition: Edition = "2007b"
+    agency_minimum_mm: Decimal | None = None
+    step_mm: Decimal | None = None
+
+    def __post_init__(self) -> None:
+        judge(self, FIELDS, RULES)
+
+
+@dataclass(frozen=True, slots=True)
+class LinerResults:
+    """The wall computed and the wall to order.
+
+    `thickness_mm` leaves the agency minimum out, `order_mm` has it in and is rounded up to a whole number
+    of steps. `governs` is the case that sets `thickness_mm`, `none` where no case applies.
+    """
+
+    thickness_mm: Decimal | None
+    order_mm: Decimal | None
+    governs: Case | Literal["none"]
+    cases: tuple[LinerCase, ...]
+    source: tuple[str, ...]
+    cautions: tuple[str, ...]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Assumed:
+    """A value of the design where none is given, and why this one."""
+
+    value_us: Decimal
+    reason: str
+
+
+# Typical design values as worked through in Najafi, Trenchless Technology Piping, pp. 75-83.
+_TYPICAL: Final = "a typical design value"
+ASSUMED: Final[Mapping[str, _Assumed]] = {
+    "ovality_percent": _Assumed(Decimal(2), "typical where unmeasured, Najafi s. 2.7"),
+    "live_load": _Assumed(Decimal(0), "none given"),
+    "soil_density": _Assumed(Decimal(120), _TYPICAL),
+    "soil_modulus": _Assumed(Decimal(1000), _TYPICAL),
+    "initial_modulus": _Assumed(Decimal(250_000), _TYPICAL),
+    "long_term_modulus": _Assumed(Decimal(125_000), "half of 250,000 psi, " + _TYPICAL),
+    "long_term_strength": _Assumed(Decimal(4500), _TYPICAL),
+    "safety_factor": _Assumed(Decimal(2), _TYPICAL),
+    "enhancement_factor": _Assumed(Decimal(7), "full support by the host pipe"),
+    "poisson_ratio": _Assumed(Decimal("0.3"), _TYPICAL),
+}
+_USED_BY: Final[Mapping[str, tuple[str, ...]]] = {
+    "partially_deteriorated": (
+        "ovality_percent", "long_term_modulus", "long_term_strength", "safety_factor", "enhancement_factor",
+        "poisson_ratio",
+    ),
+    "fully_deteriorated": (
+        "ovality_percent", "live_load", "soil_density", "soil_modulus", "initial_modulus",
+        "long_term_modulus", "safety_factor",
+    ),
+}  # fmt: skip
+
+_SIZES: Final = "ASTM F1216 covers 4 to 108 in; laterals of 3 in see ASTM F2561"
+_HOUSE: Final = "house rule"
+_OVALITY: Final = "more than about 10 % lies outside most liners"
+
+
+def _number(name: str, measure: Any, meaning: str, low: str, high: str, **more: Any) -> Number:
+    return Number(name, measure, meaning, Decimal(low), Decimal(high), **more)
+
+
+FIELDS: Final[tuple[Field, ...]] = (
+    UNITS,
+    Choice("condition", "can the host pipe still carry the soil: partially_deteriorated yes, "
+           "fully_deteriorated no", ("partially_deteriorated", "fully_deteriorated"), is_required=True),
+    _number("diameter", "size", "mean inside diameter of the host pipe", "4", "108", is_required=True,
+            si_minimum=Decimal(100), reason=_SIZES),
+    _number("ovality_percent", "percent", "(largest - mean) / mean diameter", "0", "10", reason=_OVALITY),
+    _number("water_over_invert", "length", "groundwater over the invert", "0", "200", reason=_HOUSE),
+    _number("cover", "length", "soil over the crown", "0", "200", is_above=True, reason=_HOUSE),
+    _number("water_over_crown", "length", "groundwater over the crown", "0", "200", reason=_HOUSE),
+    _number("live_load", "stress", "live load at the pipe", "0", "1000", reason=_HOUSE),
+    _number("external_pressure", "stress", "total external pressure qt, where given directly", "0", "1000",
+            reason=_HOUSE),
+    _number("soil_density", "density", "density of the soil", "0", "250", is_above=True, reason=_HOUSE),
+    _number("soil_modulus", "stress", "modulus of soil reaction", "0", "10000", is_above=True, reason=_HOUSE),
+    _number("initial_modulus", "stress", "initial flexural modulus of the liner", "1000", "10000000",
+            reason=_HOUSE),
+    _number("long_term_modulus", "stress", "long-term flexural modulus of the liner", "1000", "10000000",
+            reason=_HOUSE),
+    _number("long_term_strength", "stress", "long-term flexural strength of the liner", "100", "100000",
+            reason=_HOUSE),
+    _number("safety_factor", "ratio", "safety factor N", "1", "10", reason=_HOUSE),
+    _number("enhancement_factor", "ratio", "enhancement factor K of the surrounding pipe", "1", "20",
+            reason=_HOUSE),
+    _number("poisson_ratio", "ratio", "Poisson's ratio of the liner", "0", "0.5", reason=_HOUSE),
+    Choice("edition", "edition of ASTM F1216: 2007b has C inside the root, before it C stood on the load",
+           ("2007b", "before_2007b"), default="2007b"),
+    _number("agency_minimum_mm", "thickness", "least wall the agency accepts", "0", "100", reason=_HOUSE),
+    _number("step_mm", "thickness", "steps in which the wall is made", "0.01", "50", reason=_HOUSE),
+)  # fmt: skip
+
+
+def _load_faults(values: Mapping[str, Any]) -> Iterable[Fault]:
+    condition = values.get("condition")
+    if condition == "partially_deteriorated" and _lacks(values, "water_over_invert", "external_pressure"):
+        detail = "water_over_invert is missing: groundwater loads this liner. Send it, 0 where there is none."
+        yield Fault("/water_over_invert", "required", detail)
+    if condition != "fully_deteriorated":
+        return
+    if _lacks(values, "cover"):
+        yield Fault(
+            "/cover", "required", "cover is missing: the soil loads and supports this liner. Send it."
+        )
+    if _lacks(values, "water_over_crown", "external_pressure"):
+        detail = "water_over_crown is missing: water loads this liner. Send it, 0 where there is none."
+        yield Fault("/water_over_crown", "required", detail)
+
+
+def _modulus_faults(values: Mapping[str, Any]) -> Iterable[Fault]:
+    long_term, initial = values.get("long_term_modulus"), values.get("initial_modulus")
+    if long_term is not None and initial is not None and long_term > initial:
+        detail = "long_term_modulus is more than initial_modulus; a liner creeps. Correct one of them."
+        yield Fault("/long_term_modulus", "conflict", detail)
+
+
+def _lacks(values: Mapping[str, Any], *names: str) -> bool:
+    """True where none of these is there; a value that is wrong has its own fault and counts as there."""
+    return all(name in values and values[name] is None for name in names)
+
+
+RULES: Final = (_load_faults, _modulus_faults)
+
+
+def check_liner(inputs: LinerInputs) -> LinerResults:
+    """Return the wall thickness of a liner by every case of its condition, and which case governs."""
+    design = _design(inputs)
+    is_full = inputs.condition == "fully_deteriorated"
+    cases = full_cases(design) if is_full else partial_cases(design)
+    thickness_mm, governs = _governing(cases)
+    order_mm = order_thickness_mm(thickness_mm, inputs.agency_minimum_mm, inputs.step_mm)
+    return LinerResults(
+        thickness_mm=thickness_mm,
+        order_mm=order_mm,
+        governs=governs,
+        cases=cases,
+        source=_sources(inputs),
+        cautions=CAUTIONS,
+        notes=tuple(_notes(inputs, design, thickness_mm)),
+    )
+
+
+def _governing(cases: tuple[LinerCase, ...]) -> tuple[Decimal | None, Case | Literal["none"]]:
+    walls = [(case.thickness_mm, case.case) for case in cases if case.thickness_mm is not None]
+    return max(walls) if walls else (None, "none")
+
+
+def order_thickness_mm(
+    thickness_mm: Decimal | None, agency_minimum_mm: Decimal | None, step_mm: Decimal | None
+) -> Decimal | None:
+    """Return the wall to order: computed or agency minimum, up to the next whole number of steps."""
+    wanted = max((wall for wall in (thickness_mm, agency_minimum_mm) if wall is not None), default=None)
+    if wanted is None or not step_mm:
+        return wanted
+    return rounded((wanted / step_mm).to_integral_value(ROUND_CEILING) * step_mm)
+
+
+def _design(inputs: LinerInputs) -> LinerDesign:
+    def us(name: str, measure: Any) -> Any:
+        value = getattr(inputs, name)
+        return None if value is None else to_us(Decimal(value), measure, inputs.units)
+
+    def assumed(name: str, measure: Any) -> Decimal:
+        value = us(name, measure)
+        return ASSUMED[name].value_us if value is None else value
+
+    return LinerDesign(
+        diameter_in=us("diameter", "size"),
+        ovality=assumed("ovality_percent", "percent") / 100,
+        water_over_invert_ft=us("water_over_invert", "length"),
+        cover_ft=us("cover", "length"),
+        water_over_crown_ft=us("water_over_crown", "length"),
+        live_load_psi=assumed("live_load", "stress"),
+        external_psi=us("external_pressure", "stress"),
+        soil_density_pcf=assumed("soil_density", "density"),
+        soil_modulus_psi=assumed("soil_modulus", "stress"),
+        initial_modulus_psi=assumed("initial_modulus", "stress"),
+        long_term_modulus_psi=assumed("long_term_modulus", "stress"),
+        long_term_strength_psi=assumed("long_term_strength", "stress"),
+        safety_factor=assumed("safety_factor", "ratio"),
+        enhancement_factor=assumed("enhancement_factor", "ratio"),
+        poisson_ratio=assumed("poisson_ratio", "ratio"),
+        edition=inputs.edition,
+    )
+
+
+def _sources(inputs: LinerInputs) -> tuple[str, ...]:
+    cases = "X1.3 and X1.4" if inputs.condition == "fully_deteriorated" else "X1.1 and X1.2"
+    return (
+        f"ASTM F1216, Appendix X1, {cases}, edition {_EDITIONS[inputs.edition]}",
+        "Najafi, Trenchless Technology Piping, pp. 75-83 (worked examples)",
+    )
+
+
+def _notes(inputs: LinerInputs, design: LinerDesign, thickness_mm: Decimal | None) -> Iterable[str]:
+    for name in _USED_BY[inputs.condition]:
+        if getattr(inputs, name) is None and not (inputs.external_pressure is not None and name in _MADE_OF):
+            yield f"{name} not given: {ASSUMED[name].value_us} in US units ({ASSUMED[name].reason})."
+    if inputs.external_pressure is not None:
+        yield "external_pressure is used as given; what it is made of is not computed."
+    if inputs.condition == "fully_deteriorated":
+        yield from _water_notes(design)
+    minimum = inputs.agency_minimum_mm
+    if minimum is not None and (thickness_mm is None or minimum > thickness_mm):
+        yield f"The agency minimum of {rounded(Decimal(minimum))} mm decides what is ordered."
+    if inputs.step_mm is None:
+        yield "No step given: order_mm is not rounded up to a wall that is made."
+
+
+_MADE_OF: Final = ("live_load", "soil_density")
+
+
+def _water_notes(design: LinerDesign) -> Iterable[str]:
+    if design.water_over_crown_ft is None:
+        yield "water_over_crown not given: water to the surface is taken for Rw, 0.67."
+    elif design.cover_ft is not None and design.water_over_crown_ft > design.cover_ft:
+        yield "Water stands above the ground: Rw is held at 0.67."
+
+
+LINER: Final = Check(
+    name="liner",
+    title="Cured-in-place liner: wall thickness and what governs it",
+    fields=FIELDS,
+    rules=RULES,
+    inputs_type=LinerInputs,
+    results_type=LinerResults,
+    result_measures={"thickness_mm": "thickness", "order_mm": "thickness"},
+    compute=check_liner,
+    example={
+        "units": "us", "condition": "fully_deteriorated", "diameter": 6, "cover": 8, "water_over_crown": 4,
+        "agency_minimum_mm": Decimal("3.5"), "step_mm": Decimal("0.7"),
+    },
+)  # fmt: skip
