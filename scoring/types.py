@@ -185,6 +185,7 @@ class Inspected:
     features: tuple[Feature, ...] = ()
     defects: tuple[Defect, ...] = ()
     unseen: tuple[Unseen, ...] = ()
+    is_upstream_end_open: bool = False  # as in `Lateral`: nobody knows how far it goes on upstream of from_m
 
 
 @dataclass(frozen=True, slots=True)

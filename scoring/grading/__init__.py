@@ -1,0 +1,67 @@
+"""Grading: schemes as versioned data, every grade with its rule, source and coverage.
+
+scheme = load_scheme(BUILT_IN_SCHEMES["open-five"])
+grading = grade(inspected_from_run(run), scheme)
+document = grading_document(grading)
+"""
+
+from scoring.grading.alarms import FOREIGN_LINE_CAUTION, alarms
+from scoring.grading.applying import Applied, apply_scheme
+from scoring.grading.coverage import Coverage, coverage
+from scoring.grading.density import Density
+from scoring.grading.document import alarm_document, grading_document, verdict
+from scoring.grading.faults import KindUnknown, SchemeFault, SchemeInvalid
+from scoring.grading.grading import (
+    Grading,
+    SchemeUsed,
+    SegmentGrading,
+    grade,
+    grade_defects,
+    grade_lateral,
+    grade_segments,
+)
+from scoring.grading.inspected import inspected_from_lateral, inspected_from_run, unplaced_defects
+from scoring.grading.kinds import ASPECTS, KINDS, SERVICE_KINDS, STRUCTURAL_KINDS
+from scoring.grading.lengths import damage_length_m, damage_points, pipe_lengths
+from scoring.grading.loading import load_scheme
+from scoring.grading.scheme import Scheme
+from scoring.grading.summaries import GradeCount, Summary
+from scoring.grading.tables import BUILT_IN_SCHEMES
+
+__all__ = [
+    "ASPECTS",
+    "BUILT_IN_SCHEMES",
+    "FOREIGN_LINE_CAUTION",
+    "KINDS",
+    "SERVICE_KINDS",
+    "STRUCTURAL_KINDS",
+    "Applied",
+    "Coverage",
+    "Density",
+    "GradeCount",
+    "Grading",
+    "KindUnknown",
+    "Scheme",
+    "SchemeFault",
+    "SchemeInvalid",
+    "SchemeUsed",
+    "SegmentGrading",
+    "Summary",
+    "alarm_document",
+    "alarms",
+    "apply_scheme",
+    "coverage",
+    "damage_length_m",
+    "damage_points",
+    "grade",
+    "grade_defects",
+    "grade_lateral",
+    "grade_segments",
+    "grading_document",
+    "inspected_from_lateral",
+    "inspected_from_run",
+    "load_scheme",
+    "pipe_lengths",
+    "unplaced_defects",
+    "verdict",
+]

@@ -1,0 +1,47 @@
+"""The kinds of finding and the words that may describe them, as the contract names them."""
+
+from typing import Final
+
+from scoring.types import Aspect
+
+STRUCTURAL_KINDS: Final = (
+    "crack",
+    "fracture",
+    "broken",
+    "hole",
+    "collapse",
+    "deformation",
+    "displaced_joint",
+    "open_joint",
+    "angular_joint",
+    "surface_wear",
+    "corrosion",
+    "lining_fault",
+    "failed_repair",
+    "faulty_connection",
+    "foreign_line",
+)
+SERVICE_KINDS: Final = (
+    "roots",
+    "infiltration",
+    "soil_ingress",  # counts in both aspects
+    "wall_deposits",
+    "bed_deposits",
+    "obstruction",
+    "protruding_connection",
+    "sag",
+)
+KINDS: Final = STRUCTURAL_KINDS + SERVICE_KINDS
+JOINT_KINDS: Final = ("displaced_joint", "open_joint", "angular_joint")  # lie at a joint by their nature
+
+ASPECTS: Final[tuple[Aspect, ...]] = ("structural", "service")
+
+MEASURE_WORDS: Final = {
+    "width_mm": ("width", "mm"),
+    "offset_mm": ("offset", "mm"),
+    "gap_mm": ("gap", "mm"),
+    "percent": ("share", "%"),
+    "thickness_mm": ("thickness", "mm"),
+}
+WORD_FIELDS: Final = ("degree", "opening", "pattern")
+FLAG_FIELDS: Final = ("at_joint", "soil_seen", "void_seen")

@@ -1,0 +1,252 @@
+"""Turns a scheme document into a `Scheme`, or says everything that is wrong with it.
+
+A document: {id, version, title, source, direction: {best, worst, nothing_found}, rows: [...]} and, where
+wanted, time_left with time_left_source, and density. A row: {rule, kinds, applies: "measured" |
+"unmeasured" | "always", aspect, grade, source, when: {measure, range, size_mm, degree, opening, pattern,
+at_joint, soil_seen, void_seen}, score}. A range: from or above (strict), to or below (strict). A null among
+the words of degree, opening or pattern means "not given".
+"""
+
+from collections.abc import Mapping
+from decimal import Decimal
+from itertools import pairwise
+from typing import Any, cast
+
+from scoring.grading.completeness import completeness_faults
+from scoring.grading.faults import SchemeInvalid
+from scoring.grading.kinds import ASPECTS, FLAG_FIELDS, KINDS, MEASURE_WORDS, WORD_FIELDS
+from scoring.grading.reading import Reader
+from scoring.grading.scheme import Applies, DensityRules, Range, Row, Scheme, SizeBand
+from scoring.types import Aspect
+
+_SCHEME_FIELDS = (
+    "id", "version", "title", "source", "direction", "time_left", "time_left_source", "density", "rows",
+)  # fmt: skip
+_ROW_FIELDS = ("rule", "kinds", "applies", "when", "aspect", "grade", "score", "source")
+_CONDITIONS = ("measure", "range", "size_mm", *WORD_FIELDS, *FLAG_FIELDS)
+_LIMITS = ("from", "above", "to", "below")
+_DENSITY_FIELDS = (
+    "alpha", "near_up_to_m", "one_defect_up_to_m", "score_limit", "class_limits", "extent_limits",
+    "point_length_m", "source",
+)  # fmt: skip
+_MOST_ROWS = 2000
+
+
+def load_scheme(document: Mapping[str, Any]) -> Scheme:
+    """Return the checked scheme of a document.
+
+    Raises SchemeInvalid with every fault found: wrong or missing values, a row without a source, and, once
+    each row can be read, a gap or an overlap in the ranges of a measure or a kind that could go ungraded.
+    """
+    reader = Reader()
+    scheme = _scheme(reader, document)
+    if scheme is None or reader.faults:
+        raise SchemeInvalid(reader.faults)
+    if faults := completeness_faults(scheme):
+        raise SchemeInvalid(faults)
+    return scheme
+
+
+def _scheme(reader: Reader, document: Any) -> Scheme | None:
+    given = reader.mapping(document, "", _SCHEME_FIELDS)
+    if given is None:
+        return None
+    scheme_id = reader.text(given.get("id"), "/id")
+    version = reader.whole(given.get("version"), "/version")
+    title = reader.text(given.get("title"), "/title")
+    source = reader.text(given.get("source"), "/source")
+    direction = _direction(reader, given.get("direction"))
+    density = _density(reader, given.get("density")) if given.get("density") is not None else None
+    rows = _rows(reader, given.get("rows"), direction, needs_score=density is not None)
+    time_left, time_source = _time_left(reader, given)
+    if None in (scheme_id, version, title, source, direction, rows):
+        return None
+    _match_classes(reader, direction, density)
+    best, worst, nothing = cast(tuple[int, int, int | None], direction)
+    return Scheme(
+        cast(str, scheme_id), cast(int, version), cast(str, title), best, worst, nothing,
+        cast(tuple[Row, ...], rows), cast(str, source), time_left, time_source, density,
+    )  # fmt: skip
+
+
+def _direction(reader: Reader, value: Any) -> tuple[int, int, int | None] | None:
+    given = reader.mapping(value, "/direction", ("best", "worst", "nothing_found"))
+    if given is None:
+        return None
+    best = reader.whole(given.get("best"), "/direction/best")
+    worst = reader.whole(given.get("worst"), "/direction/worst")
+    nothing = given.get("nothing_found")
+    if nothing is not None:
+        nothing = reader.whole(nothing, "/direction/nothing_found")
+    if best is None or worst is None:
+        return None
+    if best == worst or abs(best - worst) > 20:
+        reader.fault("/direction", "no_direction", "Give 2 to 21 grades from best to worst.")
+        return None
+    if nothing is not None and min(best, worst) <= nothing <= max(best, worst):
+        reader.fault("/direction/nothing_found", "is_a_grade", "Give a number that is no grade, or null.")
+    return best, worst, nothing
+
+
+def _match_classes(
+    reader: Reader, direction: tuple[int, int, int | None] | None, density: DensityRules | None
+) -> None:
+    if direction is not None and density is not None:
+        steps = abs(direction[0] - direction[1])
+        if len(density.class_limits) != steps:
+            reader.fault("/density/class_limits", "wrong_count", f"Give {steps} limits, one per step.")
+
+
+def _time_left(reader: Reader, given: Mapping[str, Any]) -> tuple[dict[int, str] | None, str | None]:
+    if given.get("time_left") is None:
+        return None, None
+    source = reader.text(given.get("time_left_source"), "/time_left_source")
+    texts = given["time_left"]
+    if not isinstance(texts, Mapping) or not all(isinstance(k, str) and k.isdecimal() for k in texts):
+        reader.fault("/time_left", "not_by_grade", 'Give an object of texts by grade, as {"5": "now"}.')
+        return None, source
+    read = {int(grade): reader.text(text, f"/time_left/{grade}") or "" for grade, text in texts.items()}
+    return read, source
+
+
+def _density(reader: Reader, value: Any) -> DensityRules | None:
+    given = reader.mapping(value, "/density", _DENSITY_FIELDS)
+    if given is None:
+        return None
+    names = ("alpha", "near_up_to_m", "one_defect_up_to_m", "score_limit", "point_length_m")
+    single = [reader.number(given.get(name), f"/density/{name}") for name in names]
+    classes = _ascending(reader, given.get("class_limits"), "/density/class_limits")
+    extents = _ascending(reader, given.get("extent_limits"), "/density/extent_limits")
+    source = reader.text(given.get("source"), "/density/source")
+    if None in single or classes is None or extents is None or source is None:
+        return None
+    if len(extents) != 2:
+        reader.fault("/density/extent_limits", "wrong_count", "Give two limits: local, whole.")
+        return None
+    alpha, near, one, limit, point = cast(list[Decimal], single)
+    return DensityRules(alpha, near, one, limit, classes, (extents[0], extents[1]), point, source)
+
+
+def _ascending(reader: Reader, value: Any, path: str) -> tuple[Decimal, ...] | None:
+    items = reader.sequence(value, path)
+    if items is None:
+        return None
+    numbers = [reader.number(item, f"{path}/{index}") for index, item in enumerate(items)]
+    if None in numbers:
+        return None
+    limits = cast(list[Decimal], numbers)
+    if any(later <= earlier for earlier, later in pairwise(limits)):
+        reader.fault(path, "not_ascending", "Give the limits in ascending order.")
+        return None
+    return tuple(limits)
+
+
+def _rows(
+    reader: Reader, value: Any, direction: tuple[int, int, int | None] | None, *, needs_score: bool
+) -> tuple[Row, ...] | None:
+    items = reader.sequence(value, "/rows")
+    if items is None:
+        return None
+    if len(items) > _MOST_ROWS:
+        reader.fault("/rows", "too_many_rows", f"Give at most {_MOST_ROWS} rows.")
+        return None
+    rows = [_row(reader, item, f"/rows/{index}", direction, needs_score) for index, item in enumerate(items)]
+    return None if None in rows else tuple(cast(list[Row], rows))
+
+
+def _row(
+    reader: Reader, value: Any, path: str, direction: tuple[int, int, int | None] | None, needs_score: bool
+) -> Row | None:
+    before = len(reader.faults)
+    given = reader.mapping(value, path, _ROW_FIELDS)
+    if given is None:
+        return None
+    rule = reader.text(given.get("rule"), f"{path}/rule")
+    source = reader.text(given.get("source"), f"{path}/source")
+    applies = reader.choice(given.get("applies"), f"{path}/applies", ("measured", "unmeasured", "always"))
+    aspect = reader.choice(given.get("aspect"), f"{path}/aspect", ASPECTS)
+    kinds = _kinds(reader, given.get("kinds"), f"{path}/kinds")
+    grade = _grade(reader, given.get("grade"), f"{path}/grade", direction)
+    score = reader.number(given.get("score"), f"{path}/score") if needs_score else None
+    conditions = _conditions(reader, given.get("when", {}), f"{path}/when", applies)
+    if len(reader.faults) > before or conditions is None:
+        return None
+    return Row(
+        cast(str, rule), kinds, cast(Applies, applies), cast(Aspect, aspect), cast(int, grade),
+        cast(str, source), **conditions, score=score,
+    )  # fmt: skip
+
+
+def _kinds(reader: Reader, value: Any, path: str) -> tuple[str, ...]:
+    items = reader.sequence(value, path) or []
+    read = [reader.choice(item, f"{path}/{index}", KINDS) for index, item in enumerate(items)]
+    return tuple(kind for kind in read if kind is not None)
+
+
+def _grade(
+    reader: Reader, value: Any, path: str, direction: tuple[int, int, int | None] | None
+) -> int | None:
+    grade = reader.whole(value, path)
+    if grade is None or direction is None:
+        return grade
+    low, high = sorted(direction[:2])
+    if not low <= grade <= high:
+        reader.fault(path, "no_such_grade", f"Give a grade from {low} to {high}.")
+        return None
+    return grade
+
+
+def _conditions(reader: Reader, value: Any, path: str, applies: str | None) -> dict[str, Any] | None:
+    given = reader.mapping(value, path, _CONDITIONS)
+    if given is None:
+        return None
+    read: dict[str, Any] = {}
+    if ("measure" in given) != ("range" in given) or (applies == "measured" and "measure" not in given):
+        reader.fault(path, "measure_without_range", "Give a measure and its range together.")
+    elif applies == "unmeasured" and "measure" in given:
+        reader.fault(path, "measure_in_unmeasured", "Leave the measure out or say applies: measured.")
+    elif "measure" in given:
+        read["measure"] = reader.choice(given["measure"], f"{path}/measure", tuple(MEASURE_WORDS))
+        read["values"] = _range(reader, given["range"], f"{path}/range", _LIMITS)
+    if "size_mm" in given:
+        read["size"] = _size(reader, given["size_mm"], f"{path}/size_mm")
+    for name in WORD_FIELDS:
+        if name in given:
+            read[name] = _words(reader, given[name], f"{path}/{name}")
+    for name in FLAG_FIELDS:
+        if name in given:
+            read[name] = reader.flag(given[name], f"{path}/{name}")
+    return read
+
+
+def _words(reader: Reader, value: Any, path: str) -> tuple[str | None, ...]:
+    items = reader.sequence(value, path) or []
+    return tuple(
+        None if item is None else reader.text(item, f"{path}/{index}") for index, item in enumerate(items)
+    )
+
+
+def _size(reader: Reader, value: Any, path: str) -> SizeBand | None:
+    sizes = _range(reader, value, path, (*_LIMITS, "or_unknown"))
+    if sizes is None:
+        return None
+    unknown = reader.flag(value["or_unknown"], f"{path}/or_unknown") if "or_unknown" in value else False
+    return SizeBand(sizes, bool(unknown))
+
+
+def _range(reader: Reader, value: Any, path: str, allowed: tuple[str, ...]) -> Range | None:
+    given = reader.mapping(value, path, allowed)
+    if given is None:
+        return None
+    if ("from" in given and "above" in given) or ("to" in given and "below" in given):
+        reader.fault(path, "two_limits", "Give one of from and above, one of to and below.")
+        return None
+    limits = {name: reader.number(given[name], f"{path}/{name}") for name in _LIMITS if name in given}
+    low = limits.get("from", limits.get("above"))
+    high = limits.get("to", limits.get("below"))
+    is_empty = low is not None and high is not None and (low > high or (low == high and len(limits) == 2
+        and ("above" in limits or "below" in limits)))  # fmt: skip
+    if not limits or is_empty:
+        reader.fault(path, "empty_range", "Give a range that holds at least one value.")
+        return None
+    return Range(low, "above" in limits, high, "below" in limits)
