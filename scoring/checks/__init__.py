@@ -22,8 +22,8 @@ from scoring.checks.trench import (
     TrenchInputs,
     TrenchResults,
     check_trench,
-    flexible_pipe_trench_width_in,
 )
+from scoring.checks.trench_rules import flexible_pipe_trench_width_in
 from scoring.checks.water_test import (
     HEAD_TESTS,
     WATER_TEST,

@@ -119,7 +119,7 @@ def _size_faults(values: Mapping[str, Any]) -> Iterable[Fault]:
     if values.get("standard") != "C828":
         return
     for index, section in enumerate(values.get("sections") or ()):
-        if _loss_band(to_us(section.diameter, "size", values["units"])) is None:
+        if section and _loss_band(to_us(section.diameter, "size", values["units"])) is None:
             detail = (
                 "diameter: the allowed loss of ASTM C828 is held for 4 to 8 in and for 15 in only. "
                 "Take it from the standard for this size."

@@ -51,7 +51,7 @@ class _Reading:
         return self._choice(raw, field, path)
 
     def _choice(self, raw: object, field: Choice | Whole, path: str) -> object:
-        if isinstance(raw, Decimal) and raw in (Decimal(2), Decimal(4)):
+        if isinstance(raw, Decimal) and raw.is_finite() and raw in field.choices:
             raw = int(raw)
         kind, noun = (str, "a text") if isinstance(field, Choice) else (int, "a whole number")
         known = ", ".join(str(choice) for choice in field.choices)
@@ -67,7 +67,7 @@ class _Reading:
             return self._add(path, "wrong_type", f"{field.name} is a number. Send it without quotes.")
         if _is_oversized(value):
             detail = (
-                f"{field.name} has too many digits. Send at most {_MAX_DIGITS}, none beyond the 12th decimal."
+                f"{field.name} has too many digits. Send at most {_MAX_DIGITS}, none past the 30th decimal."
             )
             return self._add(path, "too_many_digits", detail)
         if self.units is not None:
@@ -102,15 +102,14 @@ def values_from(
 ) -> dict[str, Any]:
     """Return the inputs of a check from a document, defaults filled in.
 
-    `rules` judge what single fields cannot; they see the values that are well-formed.
+    `rules` judge what single fields cannot; they see the values that are well-formed, None for a bad row.
     Raises `CheckInputInvalid` with every fault at once.
     """
     units = document.get("units")
     reading = _Reading(units if units in ("us", "si") else None)
     values = reading.read(document, fields, "")
     if reading.units is not None:
-        rows_are_sound = not any(fault.path.count("/") > 1 for fault in reading.faults)
-        for rule in rules if rows_are_sound else ():
+        for rule in rules:
             reading.faults.extend(rule(values))
     if reading.faults:
         raise CheckInputInvalid(reading.faults)
