@@ -1,0 +1,131 @@
+"""A line: runs that lie on one another, and the places they saw, in metres from a common zero."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from scoring.reconcile.adjustment import Adjustment, Readings, adjust
+from scoring.reconcile.assumptions import FIRST_DOUBT, Doubt
+from scoring.reconcile.sightings import Framed, Lane, Sighting
+
+
+@dataclass(slots=True, eq=False)
+class Place:
+    """One thing on the pipe, with every sighting of it. `at` is its position on the line."""
+
+    members: list[Sighting]
+    at: float
+    lane: Lane
+
+    def seen_by(self, run: int) -> bool:
+        return any(member.run == run for member in self.members)
+
+    @property
+    def runs(self) -> int:
+        """How many runs saw it."""
+        return len({member.run for member in self.members})
+
+    @property
+    def has_start(self) -> bool:
+        return any(member.is_start for member in self.members)
+
+    @property
+    def is_at_joint(self) -> bool:
+        return all(
+            member.lane == "joint" or (member.defect and member.defect.at_joint) for member in self.members
+        )
+
+
+@dataclass(slots=True, eq=False)
+class Line:
+    """Runs and places tied to each other."""
+
+    frames: list[Framed]
+    places: list[Place]
+    doubt: Doubt = FIRST_DOUBT
+    adjustment: Adjustment | None = None
+    doubtful: set[tuple[int, str]] = field(default_factory=set)  # sightings that may belong elsewhere
+    reasons: dict[int, str] = field(default_factory=dict)  # by run index: what ties it
+    stray_landmarks: list[tuple[Sighting, Place]] = field(default_factory=list)  # ties that contradict others
+    runs_in_fit: dict[int, int] = field(default_factory=dict)  # run index to its place in the adjustment
+
+    def of_lane(self, lane: Lane) -> list[Place]:
+        """Places of one lane in order along the line."""
+        return sorted((p for p in self.places if p.lane == lane), key=place_order)
+
+    def start_of(self, frame: Framed) -> Place:
+        return next(p for p in self.places if any(m.is_start and m.run == frame.index for m in p.members))
+
+    def position(self, frame: Framed, along: float) -> float:
+        """Where a point of a run lies on the line."""
+        assert self.adjustment is not None
+        return self.adjustment.position(self.runs_in_fit[frame.index], along)
+
+    def extent_of(self, frame: Framed) -> tuple[float, float]:
+        low, high = frame.extent
+        return self.position(frame, low), self.position(frame, high)
+
+
+def place_order(place: Place) -> tuple[float, int, str]:
+    """Along the line; at one point by run and ref, so that the order never depends on chance."""
+    first = min(place.members, key=lambda m: m.key)
+    return (place.at, first.run, first.ref)
+
+
+def line_of(frame: Framed) -> Line:
+    """A line of one run, zero at its start."""
+    places = [Place([s], float(s.along_m), s.lane) for s in frame.sightings]
+    line = Line([frame], places)
+    settle(line, places[_start_index(places)])
+    return line
+
+
+def _start_index(places: list[Place]) -> int:
+    return next(i for i, place in enumerate(places) if place.has_start)
+
+
+def settle(line: Line, zero: Place, doubt: Doubt | None = None, with_joints: bool = True) -> None:
+    """Adjust the line with `zero` as its zero, and move every place to where the readings put it."""
+    line.adjustment, unknown = fitted(line, zero, doubt or line.doubt, with_joints)
+    line.runs_in_fit = {frame.index: i for i, frame in enumerate(line.frames)}
+    frames = {frame.index: frame for frame in line.frames}
+    for place in line.places:
+        number = unknown.get(id(place))
+        if number is not None:
+            place.at = line.adjustment.station(number)
+        else:
+            place.at = _mean(line.position(frames[m.run], float(m.along_m)) for m in place.members)
+
+
+def _mean(values: Iterable[float]) -> float:
+    held = list(values)
+    return sum(held) / len(held)
+
+
+def fitted(line: Line, zero: Place, doubt: Doubt, with_joints: bool) -> tuple[Adjustment, dict[int, int]]:
+    """Adjust without moving anything; also which unknown each place (by identity) became."""
+    shared = [
+        p
+        for p in line.places
+        if p is zero or p.has_start or (p.runs > 1 and (with_joints or p.lane != "joint"))
+    ]
+    unknown: dict[int, int] = {}
+    for place in shared:
+        unknown[id(place)] = -1 if place is zero else len(unknown) - (id(zero) in unknown)
+    readings = [_readings(line, frame, shared, unknown, with_joints) for frame in line.frames]
+    return adjust(readings, len(shared) - 1, doubt), unknown
+
+
+def _readings(
+    line: Line, frame: Framed, shared: list[Place], unknown: dict[int, int], with_joints: bool
+) -> Readings:
+    start = unknown[id(line.start_of(frame))]
+    along: list[float] = []
+    places: list[int] = []
+    for place in shared:
+        if unknown[id(place)] == start:
+            continue
+        for member in place.members:
+            if member.run == frame.index and (with_joints or member.lane != "joint"):
+                along.append(float(member.along_m))
+                places.append(unknown[id(place)])
+    return Readings(start, frame.length_m, along, places)

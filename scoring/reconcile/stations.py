@@ -1,0 +1,143 @@
+"""Stations of a line: its datum, exact where one run's counter is the ruler, with their doubt."""
+
+from dataclasses import dataclass, field
+from decimal import Decimal
+from math import sqrt
+
+from scoring.reconcile.adjustment import Adjustment
+from scoring.reconcile.assumptions import SAME_READING_M
+from scoring.reconcile.line import Line, Place, fitted, settle
+from scoring.reconcile.sightings import Framed, Sighting, named_access
+from scoring.types import Access
+
+STEP = Decimal("0.0001")
+NEIGHBOURS_M = Decimal("0.6")
+
+
+@dataclass(slots=True, eq=False)
+class Stations:
+    """Where everything on a line lies, from its datum."""
+
+    line: Line
+    datum: Access
+    ruler: Framed
+    adjustment: Adjustment
+    unknown: dict[int, int]
+    zero_of: dict[int, Decimal] = field(default_factory=dict)  # by run index: station of its start
+    at: dict[int, Decimal] = field(default_factory=dict)  # by identity of the place
+
+    def of(self, place: Place) -> Decimal:
+        return self.at[id(place)]
+
+    def sd_of(self, place: Place) -> Decimal:
+        """One standard deviation of a place's station."""
+        number = self.unknown.get(id(place))
+        if number is not None:
+            return _rounded(sqrt(self.adjustment.variance(number)))
+        member = place.members[0]
+        fit = self.line.runs_in_fit[member.run]
+        variance = self.adjustment.position_variance(fit, float(member.along_m))
+        return _rounded(sqrt(variance + self.line.doubt.reading_m**2))
+
+    def along(self, frame: Framed, along_m: Decimal) -> Decimal:
+        """Station of any point of a run."""
+        at = self.line.position(frame, float(along_m))
+        return _exact(at, [self.zero_of[frame.index] + along_m])
+
+    def extent(self, frame: Framed) -> tuple[Decimal, Decimal]:
+        """Stations of a run's start and of its far end; a landmark there has the last word."""
+        start, end = self.zero_of[frame.index], frame.along(frame.run.counter_end_m)
+        for place in self.line.of_lane("landmark"):
+            if any(m.run == frame.index and m.along_m == end and not m.is_start for m in place.members):
+                return start, self.of(place)
+        return start, self.along(frame, end)
+
+
+def _rounded(value: float) -> Decimal:
+    return Decimal(repr(value)).quantize(STEP)
+
+
+def _exact(at: float, readings: list[Decimal]) -> Decimal:
+    """The first reading that says the same within what a counter can say, as it was read."""
+    for reading in readings:
+        if abs(at - float(reading)) <= SAME_READING_M:
+            return reading
+    return _rounded(at)
+
+
+def stations_of(line: Line) -> Stations:
+    """Put the zero of a line at its datum and give every place its station."""
+    zero, datum, sighting = _datum_of(line)
+    settle(line, zero)
+    adjustment, unknown = fitted(line, zero, line.doubt, True)
+    ruler = next(f for f in line.frames if f.index == sighting.run)
+    out = Stations(line, datum, ruler, adjustment, unknown)
+    _set_zeros(out, sighting)
+    for place in line.places:
+        out.at[id(place)] = _exact(place.at, _readings_of(out, place))
+    _restore_order(out)
+    return out
+
+
+def _datum_of(line: Line) -> tuple[Place, Access, Sighting]:
+    """The most upstream access point that a run starts from or names; a run's start if nobody does."""
+    named = [(p, m) for p in line.places for m in p.members if _names_access(m)]
+    if not named:
+        named = [(p, m) for p in line.places for m in p.members if m.is_start]
+    frames = {f.index: f for f in line.frames}
+    first = min(named, key=lambda n: n[0].at)[0]
+    here = [m for p, m in named if p is first]
+    ruler = min(here, key=lambda m: (not m.is_start, frames[m.run].sign < 0, -frames[m.run].length_m, m.run))
+    return first, _best_name(here), ruler
+
+
+def _names_access(member: Sighting) -> bool:
+    landmark = member.landmark
+    if landmark is None or not landmark.is_access:
+        return False
+    return member.is_start or member.ref == "end" or landmark.access_label is not None
+
+
+def _best_name(members: list[Sighting]) -> Access:
+    marks = [m.landmark for m in members if m.landmark is not None and m.landmark.is_access]
+    kind = next((m.access_kind for m in marks if m.access_kind), None)
+    label = next((m.access_label for m in marks if m.access_label), None)
+    return Access(named_access(marks[0]).kind if kind is None and marks else kind or "other", label)
+
+
+def _set_zeros(out: Stations, sighting: Sighting) -> None:
+    """Station of every run's start: exact where the ruler's counter or another exact start gives it."""
+    out.zero_of[out.ruler.index] = -sighting.along_m
+    rest = sorted((f for f in out.line.frames if f is not out.ruler), key=lambda f: f.index)
+    for frame in rest:
+        place = out.line.start_of(frame)
+        out.zero_of[frame.index] = _exact(place.at, _readings_of(out, place))
+
+
+def _readings_of(out: Stations, place: Place) -> list[Decimal]:
+    """Stations straight from the counters of the runs that saw a place, the ruler's first."""
+    members = sorted(place.members, key=lambda m: (m.run != out.ruler.index, m.key))
+    return [out.zero_of[m.run] + m.along_m for m in members if m.run in out.zero_of]
+
+
+def _restore_order(out: Stations) -> None:
+    """Two neighbours never stand in an order that every run which saw both contradicts."""
+    places = [p for p in out.line.places if p.lane != "joint"]
+    for _ in range(3):
+        places.sort(key=out.of)
+        changed = False
+        for i, one in enumerate(places):
+            for other in places[i + 1 :]:
+                if out.of(other) - out.of(one) > NEIGHBOURS_M:
+                    break
+                if out.of(other) > out.of(one) and _every_run_contradicts(one, other):
+                    middle = ((out.of(one) + out.of(other)) / 2).quantize(STEP)
+                    out.at[id(one)] = out.at[id(other)] = middle
+                    changed = True
+        if not changed:
+            return
+
+
+def _every_run_contradicts(upstream: Place, downstream: Place) -> bool:
+    pairs = [(a, b) for a in upstream.members for b in downstream.members if a.run == b.run]
+    return bool(pairs) and all(a.along_m > b.along_m for a, b in pairs)
