@@ -1,0 +1,14 @@
+"""The report as a list of blocks, in reading order. HTML and PDF render the same list."""
+
+from inspections.reports.blocks import Block
+from inspections.reports.closing import cautions, sources
+from inspections.reports.content import ReportInput
+from inspections.reports.finding_blocks import conflicts, findings
+from inspections.reports.opening import asked, not_seen, opening
+from inspections.reports.plan_blocks import plans
+
+
+def compose(source: ReportInput) -> list[Block]:
+    """Return the whole report: alarms and verdict first, sources and digests last."""
+    parts = (opening, not_seen, findings, conflicts, plans, cautions, asked, sources)
+    return [block for make in parts for block in make(source)]

@@ -1,0 +1,119 @@
+"""Renders a report as one HTML page: style and drawing inside, no script, no outside host."""
+
+import base64
+from html import escape
+from typing import Final
+
+from inspections.reports.blocks import (
+    Block,
+    DrawingPlace,
+    Facts,
+    Heading,
+    Listing,
+    Paragraph,
+    Picture,
+    Table,
+    Warning,
+)
+from inspections.reports.composing import compose
+from inspections.reports.content import ReportInput
+from inspections.reports.layout import lay_out
+from inspections.reports.stage import NARROW, WIDE
+from inspections.reports.style import STYLE
+from inspections.reports.svg import render_svg
+
+_LINE: Final = "\n"
+
+
+def render_html(source: ReportInput) -> str:
+    """Return the whole page. Whatever stands in the documents is escaped and kept apart in its own direction."""
+    blocks = compose(source)
+    title = next((block.words for block in blocks if isinstance(block, Heading)), "Drain inspection")
+    return _LINE.join(
+        [
+            "<!DOCTYPE html>",
+            '<html lang="en">',
+            "<head>",
+            '<meta charset="utf-8">',
+            '<meta name="viewport" content="width=device-width, initial-scale=1">',
+            '<meta name="referrer" content="no-referrer">',
+            f"<title>{escape(title)}</title>",
+            f"<style>{STYLE}</style>",
+            "</head>",
+            "<body>",
+            "<main>",
+            *[_block(source, block) for block in blocks],
+            "</main>",
+            "</body>",
+            "</html>",
+            "",
+        ]
+    )
+
+
+def _said(words: str) -> str:
+    return f"<bdi>{escape(words)}</bdi>" if not words.isascii() else escape(words)
+
+
+def _block(source: ReportInput, block: Block) -> str:
+    match block:
+        case Heading():
+            return f"<h{block.level}>{_said(block.words)}</h{block.level}>"
+        case Paragraph():
+            return f'<p class="{block.weight}">{_said(block.words)}</p>'
+        case Listing():
+            return "<ul>" + "".join(f"<li>{_said(item)}</li>" for item in block.items) + "</ul>"
+        case Facts():
+            pairs = "".join(
+                f"<div><dt>{_said(name)}</dt><dd>{_said(said)}</dd></div>" for name, said in block.pairs
+            )
+            return f"<dl>{pairs}</dl>"
+        case Table():
+            return _table(block)
+        case Warning():
+            return _warning(block)
+        case Picture():
+            return _picture(block)
+        case DrawingPlace():
+            return _drawing(source)
+
+
+def _table(table: Table) -> str:
+    head = "".join(f'<th role="columnheader" scope="col">{_said(name)}</th>' for name in table.columns)
+    body = _LINE.join(_row(table.columns, row) for row in table.rows)
+    return (
+        f'<table role="table"><caption>{_said(table.title)}</caption>'
+        f'<thead role="rowgroup"><tr role="row">{head}</tr></thead>'
+        f'<tbody role="rowgroup">{body}</tbody></table>'
+    )
+
+
+def _row(columns: tuple[str, ...], row: tuple[str, ...]) -> str:
+    first, *rest = row
+    cells = [f'<th role="rowheader" scope="row" data-name="{escape(columns[0])}">{_said(first)}</th>']
+    cells += [
+        f'<td role="cell" data-name="{escape(name)}">{_said(cell)}</td>'
+        for name, cell in zip(columns[1:], rest, strict=True)
+    ]
+    return f'<tr role="row">{"".join(cells)}</tr>'
+
+
+def _warning(warning: Warning) -> str:
+    lines = "".join(f"<li>{_said(said)}</li>" for said in warning.lines)
+    return f'<section class="warning" role="alert"><p><strong>{_said(warning.title)}</strong></p><ul>{lines}</ul></section>'
+
+
+def _picture(picture: Picture) -> str:
+    kind = "png" if picture.data.startswith(b"\x89PNG") else "jpeg"
+    encoded = base64.b64encode(picture.data).decode("ascii")
+    caption = _said(picture.caption)
+    return (
+        f'<figure><img alt="{escape(picture.caption)}" src="data:image/{kind};base64,{encoded}">'
+        f"<figcaption>{caption}</figcaption></figure>"
+    )
+
+
+def _drawing(source: ReportInput) -> str:
+    wide = render_svg(lay_out(source, WIDE), "wide", is_standalone=False)
+    narrow = render_svg(lay_out(source, NARROW), "narrow", is_standalone=False)
+    return f'<div class="drawing wide">{wide}</div><div class="drawing narrow">{narrow}</div>'
