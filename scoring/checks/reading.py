@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
+from difflib import get_close_matches
 from typing import Any, Final
 
 from scoring.checks.faults import CheckInputInvalid, Fault
@@ -47,16 +48,17 @@ class _Reading:
         if isinstance(field, YesNo):
             if isinstance(raw, bool):
                 return raw
-            return self._add(path, "wrong_type", f"{field.name} is a yes or a no. Send true or false.")
+            return self._add(path, "not_yes_or_no", f"{field.name} is a yes or a no. Send true or false.")
         return self._choice(raw, field, path)
 
     def _choice(self, raw: object, field: Choice | Whole, path: str) -> object:
         if isinstance(raw, Decimal) and raw.is_finite() and raw in field.choices:
             raw = int(raw)
-        kind, noun = (str, "a text") if isinstance(field, Choice) else (int, "a whole number")
+        kind, noun = (str, "text") if isinstance(field, Choice) else (int, "a_whole_number")
         known = ", ".join(str(choice) for choice in field.choices)
         if not isinstance(raw, kind) or isinstance(raw, bool):
-            return self._add(path, "wrong_type", f"{field.name} is {noun}. Send one of: {known}.")
+            words = noun.replace("_", " ")
+            return self._add(path, f"not_{noun}", f"{field.name} is {words}. Send one of: {known}.")
         if raw not in field.choices:
             return self._add(path, "unknown_value", f"{field.name} is not known. Send one of: {known}.")
         return raw
@@ -64,7 +66,7 @@ class _Reading:
     def _number(self, raw: object, field: Number, path: str) -> object:
         value = _decimal(raw)
         if value is None:
-            return self._add(path, "wrong_type", f"{field.name} is a number. Send it without quotes.")
+            return self._add(path, "not_a_number", f"{field.name} is a number. Send it without quotes.")
         if _is_oversized(value):
             detail = (
                 f"{field.name} has too many digits. Send at most {_MAX_DIGITS}, none past the 30th decimal."
@@ -78,7 +80,7 @@ class _Reading:
 
     def _rows(self, raw: object, field: Rows, path: str) -> object:
         if not isinstance(raw, list | tuple):
-            return self._add(path, "wrong_type", f"{field.name} is a list. Send [{{...}}]: {field.meaning}.")
+            return self._add(path, "not_a_list", f"{field.name} is a list. Send [{{...}}]: {field.meaning}.")
         if not 1 <= len(raw) <= field.longest:
             detail = f"{field.name} has {len(raw)} entries. Send 1 to {field.longest}: {field.meaning}."
             return self._add(path, "out_of_range", detail)
@@ -90,7 +92,7 @@ class _Reading:
             return field.row_type(**values) if len(values) == len(field.fields) else None
         if hasattr(raw, "__dataclass_fields__"):
             return self._row({name: getattr(raw, name) for name in raw.__dataclass_fields__}, field, path)
-        self._add(path, "wrong_type", f"{path} is no object. Send one with {_names(field.fields)}.")
+        self._add(path, "not_an_object", f"{path} is no object. Send one with {_names(field.fields)}.")
         return None
 
 
@@ -151,7 +153,9 @@ def _names(fields: Iterable[Field]) -> str:
 
 
 def _unknown(name: object, fields: tuple[Field, ...]) -> str:
-    return f"{name} is no input of this check. Leave it out; known are: {_names(fields)}."
+    near = get_close_matches(str(name), [field.name for field in fields], n=1)
+    hint = f"did you mean {near[0]}?" if near else f"known are: {_names(fields)}."
+    return f"{name} is no input of this check. Leave it out; {hint}"
 
 
 def _escaped(name: object) -> str:

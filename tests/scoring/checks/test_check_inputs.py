@@ -152,11 +152,11 @@ def test_all_faults_come_at_once_and_name_their_field():
     )
     assert {(fault.path, fault.code) for fault in faults} == {
         ("/hue", "unknown_field"),
-        ("/depth", "wrong_type"),
+        ("/depth", "not_a_number"),
         ("/bottom_width", "out_of_range"),
         ("/length", "required"),
         ("/soil", "unknown_value"),
-        ("/cave_in_signs", "wrong_type"),
+        ("/cave_in_signs", "not_yes_or_no"),
     }
     assert all(fault.path[1:] in fault.detail for fault in faults)
 
@@ -173,11 +173,11 @@ def test_units_are_asked_for(name):
 @pytest.mark.parametrize(
     ("depth", "code"),
     [
-        ("8", "wrong_type"),
-        (True, "wrong_type"),
-        ([8], "wrong_type"),
-        (Decimal("NaN"), "wrong_type"),
-        (float("inf"), "wrong_type"),
+        ("8", "not_a_number"),
+        (True, "not_a_number"),
+        ([8], "not_a_number"),
+        (Decimal("NaN"), "not_a_number"),
+        (float("inf"), "not_a_number"),
         (Decimal("1E+400"), "too_many_digits"),
         (Decimal("1E-400"), "too_many_digits"),
         (10**40, "too_many_digits"),
@@ -196,6 +196,27 @@ def test_a_missing_or_null_yes_or_no_is_no():
 def test_an_unknown_name_is_given_as_a_json_pointer():
     document = {"units": "us", "depth": 3, "bottom_width": 3, "length": 20, "a/b~c": 1}
     assert [fault.path for fault in faults_of("trench", document)] == ["/a~1b~0c"]
+
+
+def test_a_misspelt_name_gets_the_near_one():
+    document = {"units": "us", "depth": 3, "bottom_width": 3, "length": 20, "cave_in_sings": True}
+    (fault,) = faults_of("trench", document)
+    assert "cave_in_signs" in fault.detail
+
+
+@pytest.mark.parametrize(
+    ("changes", "fault"),
+    [
+        ({"soil": 2}, ("/soil", "not_text")),
+        ({"sloped_sides": "2"}, ("/sloped_sides", "not_a_whole_number")),
+        ({"sloped_sides": True}, ("/sloped_sides", "not_a_whole_number")),
+        ({"sloped_sides": Decimal("2.5")}, ("/sloped_sides", "not_a_whole_number")),
+        ({"bad_air_possible": "no"}, ("/bad_air_possible", "not_yes_or_no")),
+    ],
+)
+def test_each_kind_of_input_is_held_to_its_kind(changes, fault):
+    document = {"units": "us", "depth": 3, "bottom_width": 3, "length": 20, **changes}
+    assert [(found.path, found.code) for found in faults_of("trench", document)] == [fault]
 
 
 def test_inputs_made_in_code_are_held_to_the_same_limits():

@@ -95,6 +95,10 @@ def test_a_lateral_with_a_sound_host_needs_little():
     assert result["governs"] == "buckling"
 
 
+def test_the_head_over_the_invert_presses_with_0_4333_psi_a_foot():  # F1216 X1.1: P = 0.4333 H
+    assert partial(water_over_invert=10)["cases"] == partial(external_pressure=Decimal("4.333"))["cases"]
+
+
 def test_oval_stress_has_its_own_smaller_wall():
     # 1.5 x 0.02 x 1.02 = 0.0306; 0.5 x 1.02 = 0.51; 4500 / (3.4664 x 2) = 649.09
     # DR = (0.51 + sqrt(0.2601 + 4 x 0.0306 x 649.09)) / 0.0612 = (0.51 + 8.9279) / 0.0612 = 154.2
