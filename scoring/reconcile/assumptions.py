@@ -10,6 +10,9 @@ from typing import Final
 RULES: Final = "one-line/1"  # id and version of the reconciliation rules; printed in every result
 
 
+SLIPS: Final = 2.0  # slips of a counter in a run
+
+
 @dataclass(frozen=True, slots=True)
 class Doubt:
     """How far readings stray: one standard deviation each. House rule."""
@@ -21,7 +24,7 @@ class Doubt:
 
     def slip_variance_per_m(self, length_m: float) -> float:
         """Two slips at unknown places vary like a random walk over the length of the run."""
-        return 2.0 * self.slip_m**2 / max(length_m, 3.0)
+        return SLIPS * self.slip_m**2 / max(length_m, 3.0)
 
 
 # Three kinds of crew: careful, ordinary, hurried. Which one fits is judged from the readings themselves.

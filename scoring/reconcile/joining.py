@@ -121,6 +121,8 @@ class _Asked:
             [noise * (1.0 + 1.0 / p.runs) for p in places],
             slip,
             doubt.scale**2 * (1.0 + 1.0 / runs),
+            doubt.slip_m**2,
+            2.0 * house.SLIPS / max(frame.length_m, 3.0),
         )
         return _Asked(line, frame, setting, sightings, places, question, noise, slip)
 

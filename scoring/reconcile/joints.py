@@ -48,6 +48,8 @@ def _matched(line: Line, frame: Framed, joints: list[Sighting]) -> dict[tuple[in
         [doubt.reading_m**2 * (1.0 + 1.0 / p.runs) for p in places],
         doubt.slip_variance_per_m(frame.length_m),
         doubt.scale**2 * (1.0 + 1.0 / max(runs - 1, 1)),
+        doubt.slip_m**2,
+        2.0 * house.SLIPS / max(frame.length_m, 3.0),
     )
     best = answers(question, anchors, kept=JOINTS_KEPT)[0]
     return {joints[i].key: places[j] for i, j in best.pairs}

@@ -2,7 +2,8 @@
 
 Between two counters the difference grows by stretch (a constant) and by slips (taken as a random walk).
 Both are followed from match to match by a Kalman filter with two states, the difference and its growth per
-metre; a landmark further on is used before it is reached. Every hypothesis is one set of matches, scored by
+metre; a landmark further on is used before it is reached. Since real slips are few and sudden, every match
+may also have one just before it. Every hypothesis is one set of matches, scored by
 its exact likelihood under that model; the sweep keeps the best few.
 """
 
@@ -37,6 +38,8 @@ class Question:
     reading_variance: Sequence[float]  # of a match with each place: both readings together
     slip_variance_per_m: float
     scale_variance: float
+    jump_variance: float  # of one slip
+    jumps_per_m: float  # slips of both counters on a metre
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,11 +194,13 @@ def _expected(question: Question, h: Hypothesis, ahead: Anchor | None) -> tuple[
 
 def _grow(question: Question, i: int, h: Hypothesis, ahead: Anchor | None, grown: list[Hypothesis]) -> None:
     along = question.along[i]
+    jump_share = min(0.5, 0.02 + 0.5 * question.jumps_per_m * abs(along - h.along))
     _move(question, h, along)
     offset, variance = _expected(question, h, ahead)
     grown.append(h)
     expected = along + offset
-    reach = GATE * sqrt(variance + max(question.reading_variance, default=0.0))
+    jump = question.jump_variance
+    reach = GATE * sqrt(variance + jump + max(question.reading_variance, default=0.0))
     gains = question.gains[i]
     low = bisect_left(question.places, expected - reach)
     high = bisect_right(question.places, expected + reach)
@@ -203,24 +208,31 @@ def _grow(question: Question, i: int, h: Hypothesis, ahead: Anchor | None, grown
         gain = gains[j]
         if gain is None or h.used >> j & 1:
             continue
-        spread = variance + question.reading_variance[j]
+        noise = question.reading_variance[j]
         miss = question.places[j] - expected
-        gain -= 0.5 * (log(2.0 * pi * spread) + miss * miss / spread)
+        steady = (1.0 - jump_share) * _density(miss, variance + noise)
+        slipped = jump_share * _density(miss, variance + noise + jump)
+        gain += log(steady + slipped)
         if gain < -4.0:
             continue
         child = Hypothesis(
             h.score + gain,
             h.offset,
             h.growth,
-            h.v_oo,
+            h.v_oo + jump * slipped / (steady + slipped),
             h.v_og,
             h.v_gg,
             along,
             h.used | 1 << j,
             (h.pairs, i, j),
         )
-        _update(child, question.places[j] - along - h.offset, question.reading_variance[j])
+        _update(child, question.places[j] - along - h.offset, noise)
         grown.append(child)
+
+
+def _density(miss: float, variance: float) -> float:
+    """Normal density."""
+    return exp(-0.5 * miss * miss / variance) / sqrt(2.0 * pi * variance)
 
 
 def shares(found: Sequence[Answer]) -> list[float]:

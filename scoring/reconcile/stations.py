@@ -2,10 +2,10 @@
 
 from dataclasses import dataclass, field
 from decimal import Decimal
-from math import sqrt
+from math import exp, sqrt
 
 from scoring.reconcile.adjustment import Adjustment
-from scoring.reconcile.assumptions import SAME_READING_M
+from scoring.reconcile.assumptions import DOUBTS, SAME_READING_M
 from scoring.reconcile.line import Line, Place, fitted, settle
 from scoring.reconcile.sightings import Framed, Sighting, named_access
 from scoring.types import Access
@@ -21,7 +21,7 @@ class Stations:
     line: Line
     datum: Access
     ruler: Framed
-    adjustment: Adjustment
+    adjustments: list[tuple[float, Adjustment]]  # how likely each kind of crew is, and what follows from it
     unknown: dict[int, int]
     zero_of: dict[int, Decimal] = field(default_factory=dict)  # by run index: station of its start
     at: dict[int, Decimal] = field(default_factory=dict)  # by identity of the place
@@ -31,13 +31,15 @@ class Stations:
 
     def sd_of(self, place: Place) -> Decimal:
         """One standard deviation of a place's station."""
+        return _rounded(sqrt(sum(share * self._variance(a, place) for share, a in self.adjustments)))
+
+    def _variance(self, adjustment: Adjustment, place: Place) -> float:
         number = self.unknown.get(id(place))
         if number is not None:
-            return _rounded(sqrt(self.adjustment.variance(number)))
+            return adjustment.variance(number)
         member = place.members[0]
         fit = self.line.runs_in_fit[member.run]
-        variance = self.adjustment.position_variance(fit, float(member.along_m))
-        return _rounded(sqrt(variance + self.line.doubt.reading_m**2))
+        return adjustment.position_variance(fit, float(member.along_m)) + adjustment.doubt.reading_m**2
 
     def along(self, frame: Framed, along_m: Decimal) -> Decimal:
         """Station of any point of a run."""
@@ -68,15 +70,25 @@ def _exact(at: float, readings: list[Decimal]) -> Decimal:
 def stations_of(line: Line) -> Stations:
     """Put the zero of a line at its datum and give every place its station."""
     zero, datum, sighting = _datum_of(line)
+    fits = [fitted(line, zero, doubt, True) for doubt in DOUBTS]
+    adjustments = _likely([a for a, _ in fits])
+    line.doubt = max(adjustments, key=lambda a: a[0])[1].doubt
     settle(line, zero)
-    adjustment, unknown = fitted(line, zero, line.doubt, True)
     ruler = next(f for f in line.frames if f.index == sighting.run)
-    out = Stations(line, datum, ruler, adjustment, unknown)
+    out = Stations(line, datum, ruler, adjustments, fits[0][1])
     _set_zeros(out, sighting)
     for place in line.places:
         out.at[id(place)] = _exact(place.at, _readings_of(out, place))
     _restore_order(out)
     return out
+
+
+def _likely(adjustments: list[Adjustment]) -> list[tuple[float, Adjustment]]:
+    """The share of each kind of crew by how likely it makes the readings; those out of the question left out."""
+    best = max(a.log_likelihood for a in adjustments)
+    weights = [(exp(a.log_likelihood - best), a) for a in adjustments if a.log_likelihood > best - 4.0]
+    total = sum(w for w, _ in weights)
+    return [(w / total, a) for w, a in weights]
 
 
 def _datum_of(line: Line) -> tuple[Place, Access, Sighting]:
