@@ -15,7 +15,7 @@ from scoring.checks.faults import CheckInputInvalid, CheckUnknown, Fault
 from scoring.checks.fields import Choice, Field, Number, Rows, Whole, YesNo
 from scoring.checks.liner import LINER, LinerInputs, LinerResults, check_liner
 from scoring.checks.liner_design import LinerCase
-from scoring.checks.measures import unit_of
+from scoring.checks.measures import in_words, unit_of
 from scoring.checks.spoil import SPOIL, SWELL_PERCENT, SpoilInputs, SpoilResults, bank_volume_of, check_spoil
 from scoring.checks.trench import (
     TRENCH,
@@ -90,6 +90,7 @@ __all__ = [
     "clean_outs_needed",
     "flexible_pipe_trench_width_in",
     "head_holds",
+    "in_words",
     "run_check",
     "unit_of",
 ]

@@ -11,9 +11,10 @@ from decimal import ROUND_CEILING, Decimal
 from typing import Any, Final, Literal
 
 from scoring.checks.check import DECISION_AID, Check
+from scoring.checks.fields import Number
 from scoring.checks.liner_design import Case, LinerCase, LinerDesign, full_cases, partial_cases
-from scoring.checks.liner_fields import FIELDS, RULES
-from scoring.checks.measures import rounded, to_us
+from scoring.checks.liner_fields import ASSUMED, FIELDS, RULES
+from scoring.checks.measures import rounded, shown, to_us, unit_of
 from scoring.checks.reading import judge
 from scoring.units import Units
 
@@ -81,28 +82,6 @@ class LinerResults:
     notes: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Assumed:
-    """A value of the design where none is given, and why this one."""
-
-    value_us: Decimal
-    reason: str
-
-
-# Typical design values as worked through in Najafi, Trenchless Technology Piping, pp. 75-83.
-_TYPICAL: Final = "a typical design value"
-ASSUMED: Final[Mapping[str, _Assumed]] = {
-    "ovality_percent": _Assumed(Decimal(2), "typical where unmeasured, Najafi s. 2.7"),
-    "live_load": _Assumed(Decimal(0), "none given"),
-    "soil_density": _Assumed(Decimal(120), _TYPICAL),
-    "soil_modulus": _Assumed(Decimal(1000), _TYPICAL),
-    "initial_modulus": _Assumed(Decimal(250_000), _TYPICAL),
-    "long_term_modulus": _Assumed(Decimal(125_000), "half of 250,000 psi, " + _TYPICAL),
-    "long_term_strength": _Assumed(Decimal(4500), _TYPICAL),
-    "safety_factor": _Assumed(Decimal(2), _TYPICAL),
-    "enhancement_factor": _Assumed(Decimal(7), "full support by the host pipe"),
-    "poisson_ratio": _Assumed(Decimal("0.3"), _TYPICAL),
-}
 _USED_BY: Final[Mapping[str, tuple[str, ...]]] = {
     "partially_deteriorated": (
         "ovality_percent", "long_term_modulus", "long_term_strength", "safety_factor", "enhancement_factor",
@@ -188,7 +167,7 @@ def _sources(inputs: LinerInputs) -> tuple[str, ...]:
 def _notes(inputs: LinerInputs, design: LinerDesign, thickness_mm: Decimal | None) -> Iterable[str]:
     for name in _USED_BY[inputs.condition]:
         if getattr(inputs, name) is None and not (inputs.external_pressure is not None and name in _MADE_OF):
-            yield f"{name} not given: {ASSUMED[name].value_us} in US units ({ASSUMED[name].reason})."
+            yield _assumption(name, inputs.units)
     if inputs.external_pressure is not None:
         yield "external_pressure is used as given; what it is made of is not computed."
     if inputs.condition == "fully_deteriorated":
@@ -200,6 +179,13 @@ def _notes(inputs: LinerInputs, design: LinerDesign, thickness_mm: Decimal | Non
         yield "No step given: order_mm is not rounded up to a wall that is made."
 
 
+def _assumption(name: str, units: Units) -> str:
+    assumed, measure = ASSUMED[name], _MEASURES[name]
+    amount = f"{shown(assumed.value_us, measure, units)} {unit_of(measure, units)}".rstrip()
+    return f"{name} not given: {amount} is taken ({assumed.reason})."
+
+
+_MEASURES: Final = {field.name: field.measure for field in FIELDS if isinstance(field, Number)}
 _MADE_OF: Final = ("live_load", "soil_density")
 
 

@@ -1,19 +1,46 @@
 """The inputs of the liner check: what they mean, their limits, what one asks of another."""
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Final
 
 from scoring.checks.faults import Fault
 from scoring.checks.fields import UNITS, Choice, Field, Number
-from scoring.checks.measures import Measure
+from scoring.checks.measures import Measure, unit_of
 
+
+@dataclass(frozen=True, slots=True)
+class Assumed:
+    """A value of the design where none is given, and why this one."""
+
+    value_us: Decimal
+    reason: str
+
+
+# Typical design values as worked through in Najafi, Trenchless Technology Piping, pp. 75-83.
+_TYPICAL: Final = "a typical design value"
+ASSUMED: Final[Mapping[str, Assumed]] = {
+    "ovality_percent": Assumed(Decimal(2), "typical where unmeasured, Najafi s. 2.7"),
+    "live_load": Assumed(Decimal(0), "none given"),
+    "soil_density": Assumed(Decimal(120), _TYPICAL),
+    "soil_modulus": Assumed(Decimal(1000), _TYPICAL),
+    "initial_modulus": Assumed(Decimal(250_000), _TYPICAL),
+    "long_term_modulus": Assumed(Decimal(125_000), "half of 250,000 psi, " + _TYPICAL),
+    "long_term_strength": Assumed(Decimal(4500), _TYPICAL),
+    "safety_factor": Assumed(Decimal(2), _TYPICAL),
+    "enhancement_factor": Assumed(Decimal(7), "full support by the host pipe"),
+    "poisson_ratio": Assumed(Decimal("0.3"), _TYPICAL),
+}
 _SIZES: Final = "ASTM F1216 covers 4 to 108 in; laterals of 3 in see ASTM F2561"
 _HOUSE: Final = "house rule"
 _OVALITY: Final = "more than about 10 % lies outside most liners"
 
 
 def _number(name: str, measure: Measure, meaning: str, low: str, high: str, **more: Any) -> Number:
+    if name in ASSUMED:
+        amount = f"{ASSUMED[name].value_us} {unit_of(measure, 'us')}".rstrip()
+        meaning = f"{meaning}; {amount} where none is given"
     return Number(name, measure, meaning, Decimal(low), Decimal(high), **more)
 
 
