@@ -9,6 +9,7 @@ from scoring.grading.alarms import FOREIGN_LINE_CAUTION, alarms
 from scoring.grading.applying import Applied, apply_scheme
 from scoring.grading.coverage import Coverage, coverage
 from scoring.grading.density import Density
+from scoring.grading.disagreement import Disagreement, Opinion, disagreements
 from scoring.grading.document import alarm_document, grading_document, verdict
 from scoring.grading.faults import KindUnknown, SchemeFault, SchemeInvalid
 from scoring.grading.grading import (
@@ -24,6 +25,7 @@ from scoring.grading.inspected import inspected_from_lateral, inspected_from_run
 from scoring.grading.kinds import ASPECTS, KINDS, SERVICE_KINDS, STRUCTURAL_KINDS
 from scoring.grading.lengths import damage_length_m, damage_points, pipe_lengths
 from scoring.grading.loading import load_scheme
+from scoring.grading.pairing import Observation, Pair, Pairing, PairProblem, pair_continuous
 from scoring.grading.scheme import Scheme
 from scoring.grading.summaries import GradeCount, Summary
 from scoring.grading.tables import BUILT_IN_SCHEMES
@@ -38,9 +40,15 @@ __all__ = [
     "Applied",
     "Coverage",
     "Density",
+    "Disagreement",
     "GradeCount",
     "Grading",
     "KindUnknown",
+    "Observation",
+    "Opinion",
+    "Pair",
+    "PairProblem",
+    "Pairing",
     "Scheme",
     "SchemeFault",
     "SchemeInvalid",
@@ -53,6 +61,7 @@ __all__ = [
     "coverage",
     "damage_length_m",
     "damage_points",
+    "disagreements",
     "grade",
     "grade_defects",
     "grade_lateral",
@@ -61,6 +70,7 @@ __all__ = [
     "inspected_from_lateral",
     "inspected_from_run",
     "load_scheme",
+    "pair_continuous",
     "pipe_lengths",
     "unplaced_defects",
     "verdict",

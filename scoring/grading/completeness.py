@@ -5,10 +5,11 @@ the flags they ask for, and of the sizes and values at every limit and between e
 two neighbouring limits all rows answer alike, so these points stand for all values.
 """
 
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import product
+from math import prod
 from typing import Any
 
 from scoring.grading.faults import SchemeFault
@@ -16,67 +17,82 @@ from scoring.grading.kinds import ASPECTS, FLAG_FIELDS, KINDS, MEASURE_WORDS, WO
 from scoring.grading.scheme import Range, Row, Scheme, named_words
 from scoring.types import Aspect, Defect
 
-_MOST_CASES = 20_000  # of one kind; a real scheme has a few hundred
+_MOST_TRIALS = 500_000  # of a row against a case; a real scheme takes a few thousand
 _WHOLE = Decimal(100)  # no share is larger
-_Case = tuple[Defect, Decimal | None]
+
+
+@dataclass(frozen=True, slots=True)
+class _Question:
+    """Rows that must answer every case: at least one of them, for a measure exactly one."""
+
+    where: str
+    kind: str
+    measure: str | None
+    rows: Sequence[Row]
+
+    def dimensions(self) -> dict[str, Sequence[Any]]:
+        """Every field the rows ask for with the values that stand for all; the size of the pipe last."""
+        named = {
+            name: named_words(tuple(self.rows), self.kind, name)
+            for name in WORD_FIELDS
+            if _is_asked(self.rows, name)
+        }
+        flags = {name: (False, True) for name in FLAG_FIELDS if _is_asked(self.rows, name)}
+        values: dict[str, Sequence[Any]] = {**named, **flags}
+        if self.measure is not None:
+            points = _points([row.values for row in self.rows if row.values is not None])
+            values[self.measure] = [p for p in points if self.measure != "percent" or p <= _WHOLE]
+        bands = [row.size.sizes for row in self.rows if row.size is not None]
+        values["size_mm"] = (None, *_points(bands)) if bands else (None,)
+        return values
+
+    def trials(self) -> int:
+        return len(self.rows) * prod(len(values) for values in self.dimensions().values())
 
 
 def completeness_faults(scheme: Scheme) -> list[SchemeFault]:
     """Return every gap, overlap and missing kind, one fault per kind, aspect and measure."""
     faults: list[SchemeFault] = []
+    questions: list[_Question] = []
     for kind in KINDS:
         rows = [row for row in scheme.rows if kind in row.kinds and row.applies != "always"]
         if not rows:
             faults.append(SchemeFault("/rows", "missing_kind", f"Add rows for the kind {kind}."))
         for aspect in ASPECTS:
-            in_aspect = [row for row in rows if row.aspect == aspect]
-            if in_aspect:
-                faults.extend(_aspect_faults(kind, aspect, in_aspect))
-    return faults
+            questions += _questions(kind, aspect, [row for row in rows if row.aspect == aspect])
+    if sum(question.trials() for question in questions) > _MOST_TRIALS:
+        return [*faults, SchemeFault("/rows", "too_many_cases", "Use fewer limits, words and conditions.")]
+    return faults + [fault for question in questions if (fault := _fault_of(question)) is not None]
 
 
-def _aspect_faults(kind: str, aspect: Aspect, rows: Sequence[Row]) -> Iterator[SchemeFault]:
+def _questions(kind: str, aspect: Aspect, rows: Sequence[Row]) -> Iterator[_Question]:
+    if not rows:
+        return
     looks = [row for row in rows if row.applies == "unmeasured"]
-    where = f"{kind}, {aspect}"
-    yield from _fault_of(looks, kind, None, f"{where}, nothing measured", lambda count: count == 0)
+    yield _Question(f"{kind}, {aspect}, nothing measured", kind, None, looks)
     for measure in MEASURE_WORDS:
         measured = [row for row in rows if row.measure == measure]
         if measured:
-            yield from _fault_of(measured, kind, measure, f"{where}, {measure}", lambda count: count != 1)
+            yield _Question(f"{kind}, {aspect}, {measure}", kind, measure, measured)
 
 
-def _fault_of(
-    rows: Sequence[Row], kind: str, measure: str | None, where: str, is_wrong: Callable[[int], bool]
-) -> Iterator[SchemeFault]:
+def _fault_of(question: _Question) -> SchemeFault | None:
     """The first case that no row fits, or for a measure more than one."""
-    for number, (defect, size_mm) in enumerate(_cases(rows, kind, measure)):
-        if number >= _MOST_CASES:
-            yield SchemeFault("/rows", "too_many_cases", f"Use fewer limits and words for {where}.")
-            return
-        count = sum(row.fits(defect, size_mm) for row in rows)
-        if is_wrong(count):
-            case = _in_words(defect, size_mm, measure)
-            code = "gap" if count == 0 else "overlap"
+    for defect, size_mm in _cases(question):
+        count = sum(row.fits(defect, size_mm) for row in question.rows)
+        if count == 0 or (count > 1 and question.measure is not None):
+            case = _in_words(defect, size_mm, question.measure)
             what = "No row grades" if count == 0 else "More than one row grades"
-            yield SchemeFault("/rows", code, f"{what} {where}{case}; change the ranges or conditions.")
-            return
+            sentence = f"{what} {question.where}{case}; change the ranges or conditions."
+            return SchemeFault("/rows", "gap" if count == 0 else "overlap", sentence)
+    return None
 
 
-def _cases(rows: Sequence[Row], kind: str, measure: str | None) -> Iterator[_Case]:
-    plain = Defect(ref="case", kind=kind, at_m=Decimal(0))
-    dimensions: dict[str, Sequence[Any]] = {
-        name: named_words(tuple(rows), kind, name) for name in WORD_FIELDS if _is_asked(rows, name)
-    }
-    dimensions |= {name: (False, True) for name in FLAG_FIELDS if _is_asked(rows, name)}
-    if measure is not None:
-        points = _points([row.values for row in rows if row.values is not None])
-        dimensions[measure] = [point for point in points if measure != "percent" or point <= _WHOLE]
-    bands = [row.size.sizes for row in rows if row.size is not None]
-    sizes: Sequence[Decimal | None] = (None, *_points(bands)) if bands else (None,)
-    for values in product(*dimensions.values()):
-        defect = replace(plain, **dict(zip(dimensions, values, strict=True)))
-        for size_mm in sizes:
-            yield defect, size_mm
+def _cases(question: _Question) -> Iterator[tuple[Defect, Decimal | None]]:
+    plain = Defect(ref="case", kind=question.kind, at_m=Decimal(0))
+    dimensions = question.dimensions()
+    for *values, size_mm in product(*dimensions.values()):
+        yield replace(plain, **dict(zip(dimensions, values, strict=False))), size_mm
 
 
 def _is_asked(rows: Sequence[Row], name: str) -> bool:
