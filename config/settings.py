@@ -1,0 +1,216 @@
+"""Every setting, with its switch in the environment. Unsafe values refuse to start.
+
+Two shapes of one service:
+- embedded (no PULLBACK_DATABASE_URL): SQLite and an in-memory broker under PULLBACK_HOME, one process;
+- full stack (PULLBACK_DATABASE_URL set): PostgreSQL, Redis, any number of web and worker processes.
+"""
+
+import os
+import secrets
+import sys
+from pathlib import Path
+
+import dj_database_url
+from django.core.exceptions import ImproperlyConfigured
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+
+
+def _flag(name: str, default: bool = False) -> bool:
+    value = os.environ.get(name, "1" if default else "0").lower()
+    if value not in {"0", "1", "true", "false"}:
+        raise ImproperlyConfigured(f"{name} is {value!r}; set it to 1 or 0.")
+    return value in {"1", "true"}
+
+
+def _number(name: str, default: int) -> int:
+    value = os.environ.get(name, str(default))
+    if not value.isdigit():
+        raise ImproperlyConfigured(f"{name} is {value!r}; set it to a whole number.")
+    return int(value)
+
+
+def _kept_secret(path: Path) -> str:
+    """Return the embedded service's own secret, made once and readable by its owner only."""
+    if not path.exists():
+        path.parent.mkdir(parents=True, exist_ok=True)
+        descriptor = os.open(path, os.O_WRONLY | os.O_CREAT, 0o600)
+        with os.fdopen(descriptor, "w") as file:
+            file.write(secrets.token_urlsafe(48))
+    return path.read_text()
+
+
+DATABASE_URL = os.environ.get("PULLBACK_DATABASE_URL", "")
+EMBEDDED = not DATABASE_URL
+HOME = Path(os.environ.get("PULLBACK_HOME", BASE_DIR / ".pullback"))
+DEBUG = _flag("PULLBACK_DEBUG")
+TESTING = "pytest" in sys.modules
+
+SECRET_KEY = os.environ.get("PULLBACK_SECRET_KEY", "")
+if not SECRET_KEY:
+    if not EMBEDDED and not TESTING:
+        raise ImproperlyConfigured(
+            "PULLBACK_SECRET_KEY is not set; give the full stack a secret of at least 32 characters."
+        )
+    SECRET_KEY = secrets.token_urlsafe(48) if TESTING else _kept_secret(HOME / "secret_key")
+if len(SECRET_KEY) < 32:
+    raise ImproperlyConfigured("PULLBACK_SECRET_KEY is too short; use at least 32 characters.")
+
+# Loopback only unless told otherwise: the embedded service must not become public by accident.
+ALLOWED_HOSTS = os.environ.get("PULLBACK_ALLOWED_HOSTS", "127.0.0.1,localhost,[::1]").split(",")
+if "*" in ALLOWED_HOSTS and not DEBUG:
+    raise ImproperlyConfigured("PULLBACK_ALLOWED_HOSTS is *; name the hosts that reach this service.")
+CSRF_TRUSTED_ORIGINS = [origin for origin in os.environ.get("PULLBACK_TRUSTED_ORIGINS", "").split(",") if origin]
+
+INSTALLED_APPS = [
+    "django.contrib.admin",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "whitenoise.runserver_nostatic",
+    "django.contrib.staticfiles",
+    "rest_framework",
+    "drf_spectacular",
+    "drf_spectacular_sidecar",
+    "inspections",
+]
+
+MIDDLEWARE = [
+    "inspections.api.middleware.RequestIdentity",  # outermost: every answer carries a request id
+    "inspections.api.middleware.ProblemAnswers",  # whatever Django itself refuses becomes problem+json
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "inspections.api.middleware.BodyLimits",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+]
+
+ROOT_URLCONF = "config.urls"
+WSGI_APPLICATION = "config.wsgi.application"
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+            ],
+        },
+    },
+]
+
+if EMBEDDED:
+    DATABASES = {
+        "default": {
+            "ENGINE": "django.db.backends.sqlite3",
+            "NAME": HOME / "pullback.sqlite3",
+            "OPTIONS": {
+                # Deferred transactions fail at the upgrade to a write lock; immediate ones wait their turn.
+                "transaction_mode": "IMMEDIATE",
+                "timeout": 20,
+                "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;",
+            },
+            # A file, not memory: the web and the worker thread of a test share it as they do in service.
+            "TEST": {"NAME": os.environ.get("PULLBACK_TEST_SQLITE", str(HOME / "test.sqlite3"))},
+        }
+    }
+else:
+    DATABASES = {"default": dj_database_url.parse(DATABASE_URL, conn_max_age=60, conn_health_checks=True)}
+    DATABASES["default"]["OPTIONS"] = {
+        "connect_timeout": 5,
+        "options": f"-c statement_timeout={_number('PULLBACK_STATEMENT_TIMEOUT_MS', 5000)} -c lock_timeout=4000",
+    }
+
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+AUTH_USER_MODEL = "inspections.User"
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+
+LANGUAGE_CODE = "en-us"
+USE_I18N = False
+USE_TZ = True
+TIME_ZONE = "UTC"
+
+STATIC_URL = "/static/"
+STATIC_ROOT = HOME / "static"
+WHITENOISE_USE_FINDERS = True  # no collectstatic step between a clone and a running service
+
+# Cookies travel over TLS only, unless the service is on loopback for one machine.
+SECURE_COOKIES = _flag("PULLBACK_SECURE_COOKIES", default=not EMBEDDED)
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_COOKIES
+SECURE_CONTENT_TYPE_NOSNIFF = True
+X_FRAME_OPTIONS = "DENY"
+
+BODY_LIMIT_BYTES = 5_000_000
+BODY_DRAIN_BYTES = 8_000_000  # a too large body up to this is read to its end, so that the client reads the answer
+DATA_UPLOAD_MAX_MEMORY_SIZE = BODY_LIMIT_BYTES
+JSON_DEPTH_LIMIT = 32
+
+REST_FRAMEWORK = {
+    "DEFAULT_AUTHENTICATION_CLASSES": ["inspections.api.auth.TokenAuthentication"],
+    "DEFAULT_PERMISSION_CLASSES": ["inspections.api.auth.HasScope"],
+    "DEFAULT_PARSER_CLASSES": ["inspections.api.wire.StrictJSONParser"],
+    "DEFAULT_RENDERER_CLASSES": ["inspections.api.wire.ExactJSONRenderer"],
+    "EXCEPTION_HANDLER": "inspections.api.problems.answer",
+    "DEFAULT_SCHEMA_CLASS": "inspections.api.schema.OperationSchema",
+    "UNAUTHENTICATED_USER": None,
+}
+
+SPECTACULAR_SETTINGS = {
+    "TITLE": "Pullback",
+    "VERSION": "1",
+    "OAS_VERSION": "3.1.0",
+    "DESCRIPTION": (
+        "Camera inspections of house drains: jobs and runs in, graded laterals and repair scopes out.\n\n"
+        "Grades, scopes and prices are decision aids: local code, the sewer authority and licensed plumbers "
+        "and engineers decide. A recording is not a pressure test."
+    ),
+    "SERVE_INCLUDE_SCHEMA": False,
+    "SERVE_AUTHENTICATION": [],
+    "SERVE_PERMISSIONS": [],
+    "SWAGGER_UI_DIST": "SIDECAR",
+    "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
+    "REDOC_DIST": "SIDECAR",
+    "COMPONENT_SPLIT_REQUEST": True,
+    "ENUM_NAME_OVERRIDES": {},
+    "SCHEMA_PATH_PREFIX": "/api/v1",
+    "SORT_OPERATIONS": False,
+}
+
+BROKER_URL = os.environ.get("PULLBACK_BROKER_URL", "memory://" if EMBEDDED else "redis://127.0.0.1:6379/0")
+CELERY_BROKER_URL = BROKER_URL
+CELERY_BROKER_TRANSPORT_OPTIONS = (
+    {"polling_interval": 0.01}  # the default of 1 s would be the latency of every calculation
+    if BROKER_URL.startswith("memory:")
+    else {"socket_connect_timeout": 2, "socket_timeout": 10}
+)
+CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+CELERY_BROKER_CONNECTION_MAX_RETRIES = None  # a worker outlives any outage of its broker
+CELERY_TASK_IGNORE_RESULT = True  # the row is the result
+CELERY_TASK_SERIALIZER = "json"
+CELERY_ACCEPT_CONTENT = ["json"]
+CELERY_TASK_PUBLISH_RETRY = False  # a broker that is away must not hold up a request
+CELERY_TASK_DEFAULT_QUEUE = "calculations"
+CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+CELERY_WORKER_HIJACK_ROOT_LOGGER = False
+CELERY_WORKER_REDIRECT_STDOUTS = False
+LEASE_SECONDS = _number("PULLBACK_LEASE_SECONDS", 30)
+SWEEP_SECONDS = _number("PULLBACK_SWEEP_SECONDS", 5)
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"line": {"format": "%(asctime)s %(levelname)s %(name)s %(message)s"}},
+    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "root": {"handlers": ["stderr"], "level": os.environ.get("PULLBACK_LOG_LEVEL", "WARNING")},
+}

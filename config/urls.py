@@ -1,0 +1,13 @@
+"""The outermost URLs: the API, the admin site, liveness and readiness."""
+
+from django.contrib import admin
+from django.urls import include, path
+
+from inspections.api import health
+
+urlpatterns = [
+    path("healthz", health.live),
+    path("readyz", health.ready),
+    path("api/v1/", include("inspections.api.urls")),
+    path("admin/", admin.site.urls),
+]

@@ -1,0 +1,1 @@
+"""The desk: readable lists of every record for dispatchers and auditors."""

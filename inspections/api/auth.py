@@ -1,0 +1,60 @@
+"""Who calls: a bearer token becomes an Actor; a view says which scope it needs."""
+
+from typing import Any
+
+from rest_framework.authentication import BaseAuthentication
+from rest_framework.permissions import BasePermission
+from rest_framework.request import Request
+
+from inspections.actor import Actor
+from inspections.errors import NotSignedIn, ScopeMissing
+from inspections.models import ApiToken
+from inspections.services import tokens
+
+
+class Caller:
+    """What DRF calls the user: the actor behind a token, and its scopes."""
+
+    is_authenticated = True
+
+    def __init__(self, row: ApiToken, request_id: str) -> None:
+        self.scopes = frozenset(row.scopes)
+        self.actor = Actor(
+            organisation=row.organisation,
+            client=row.client,
+            name=f"token {row.hint} ({row.client})",
+            through="api",
+            request_id=request_id,
+        )
+
+
+class TokenAuthentication(BaseAuthentication):
+    """Reads `Authorization: Bearer <token>`."""
+
+    def authenticate(self, request: Request) -> tuple[Caller, ApiToken] | None:
+        header = request.headers.get("Authorization", "")
+        if not header:
+            return None
+        word, _, token = header.partition(" ")
+        if word.lower() != "bearer":
+            raise NotSignedIn("Send the token as `Authorization: Bearer pbk_...`.")
+        row = tokens.token_owner(token=token.strip())
+        return Caller(row, getattr(request._request, "request_id", "")), row
+
+    def authenticate_header(self, request: Request) -> str:
+        return 'Bearer realm="pullback"'
+
+
+class HasScope(BasePermission):
+    """Lets a request through when its token carries the scope that the view's method names.
+
+    Reading needs `records:read` unless the view says otherwise; `admin` opens every door.
+    """
+
+    def has_permission(self, request: Request, view: Any) -> bool:
+        needed = view.scopes_needed.get(request.method, "records:read")
+        if not isinstance(request.user, Caller):
+            raise NotSignedIn("This needs a token; send `Authorization: Bearer pbk_...`.")
+        if needed not in request.user.scopes and "admin" not in request.user.scopes:
+            raise ScopeMissing(f"The token lacks the scope {needed}; ask for a token that carries it.")
+        return True

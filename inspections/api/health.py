@@ -1,0 +1,22 @@
+"""Liveness and readiness, for whoever watches the process."""
+
+from django.db import DatabaseError, connection
+from django.http import HttpRequest, HttpResponse, JsonResponse
+
+from inspections.api import problems
+
+
+def live(request: HttpRequest) -> HttpResponse:
+    """Answer that the process runs; touches nothing else."""
+    return JsonResponse({"status": "ok"})
+
+
+def ready(request: HttpRequest) -> HttpResponse:
+    """Answer whether requests can be served: the database answers."""
+    try:
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT 1")
+            cursor.fetchone()
+    except DatabaseError:
+        return problems.http_problem(request, 503, detail="The database does not answer.")
+    return JsonResponse({"status": "ok", "database": "ok"})

@@ -1,0 +1,68 @@
+"""Addresses of jobs."""
+
+from typing import Any
+
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from inspections import documents
+from inspections.api.pages import page
+from inspections.api.schema import described
+from inspections.api.shapes import answers
+from inspections.api.shapes.job import JobChange, JobShape
+from inspections.api.views import ResourceView, once, parsed_id
+from inspections.merge import merged
+from inspections.models import Job
+from inspections.queries import find
+from inspections.services import jobs
+from inspections.services.revisions import Outcome
+
+
+class Jobs(ResourceView):
+    """All jobs of the organisation."""
+
+    scopes_needed = {"POST": "jobs:write"}
+    parameters = frozenset({"limit", "cursor", "state", "external_ref"})
+
+    @described("List jobs", answer=answers.Jobs, page_of="jobs", filters=("state", "external_ref"))
+    def get(self, request: Request) -> Response:
+        return page(request, Job.objects.filter(organisation=self.actor.organisation), documents.job, self.parameters)
+
+    @described("Ask for a job", body=JobShape, answer=answers.Job, makes=True)
+    @once(key_required=True)
+    def post(self, request: Request) -> Response:
+        outcome = jobs.job_request(actor=self.actor, document=JobShape.checked(request.data))
+        return _answer(self, outcome)
+
+
+class OneJob(ResourceView):
+    """One job."""
+
+    scopes_needed = {"PUT": "jobs:write", "PATCH": "jobs:write"}
+
+    @described("Read a job", answer=answers.Job)
+    def get(self, request: Request, id: str) -> Response:
+        row = find.one(Job, self.actor.organisation, parsed_id(id))
+        return self.found(documents.job(row), row.revision)
+
+    @described("Make or replace a job under your own id", body=JobChange, answer=answers.Job, makes=True)
+    def put(self, request: Request, id: str) -> Response:
+        document = JobChange.checked(request.data)
+        outcome = jobs.job_put(actor=self.actor, id=parsed_id(id), document=document, expected=self.expected)
+        return _answer(self, outcome)
+
+    @described("Change a job, also its state and inspector", body=JobChange, answer=answers.Job, patches=True)
+    def patch(self, request: Request, id: str) -> Response:
+        def edit(document: dict[str, Any]) -> dict[str, Any]:
+            return JobChange.checked(merged(document, request.data))
+
+        outcome = jobs.job_change(actor=self.actor, id=parsed_id(id), edit=edit, expected=self.expected)
+        return _answer(self, outcome)
+
+
+def _answer(view: ResourceView, outcome: Outcome[Job]) -> Response:
+    row = outcome.row
+    response = view.found(documents.job(row), row.revision, status=201 if outcome.is_new else 200)
+    if outcome.is_new:
+        response["Location"] = f"/api/v1/jobs/{row.id}"
+    return response

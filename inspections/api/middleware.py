@@ -1,0 +1,89 @@
+"""What happens to every request before and after its view."""
+
+import re
+import uuid
+from collections.abc import Callable
+from typing import Final
+
+from django.conf import settings
+from django.http import HttpRequest, HttpResponse
+
+from inspections.api import problems
+
+Answer = Callable[[HttpRequest], HttpResponse]
+_REQUEST_ID: Final = re.compile(r"[A-Za-z0-9._-]{1,64}")
+_CHUNK: Final = 65_536
+
+
+class RequestIdentity:
+    """Gives each request an id, the client's own where it sent a usable one, and says it in the answer."""
+
+    def __init__(self, get_response: Answer) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        sent = request.headers.get("X-Request-Id", "")
+        request.request_id = sent if _REQUEST_ID.fullmatch(sent) else uuid.uuid4().hex  # type: ignore[attr-defined]
+        response = self.get_response(request)
+        response["X-Request-Id"] = request.request_id  # type: ignore[attr-defined]
+        return response
+
+
+def _speaks_json(request: HttpRequest) -> bool:
+    return not request.path.startswith(("/admin", "/static"))
+
+
+class ProblemAnswers:
+    """Turns what Django itself refuses (unknown path, bad host, failed view) from HTML into a problem."""
+
+    def __init__(self, get_response: Answer) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        response = self.get_response(request)
+        is_html = response.get("Content-Type", "").startswith("text/html")
+        if response.status_code >= 400 and is_html and _speaks_json(request):
+            return problems.http_problem(request, response.status_code, detail=_DETAILS.get(response.status_code, ""))
+        return response
+
+
+_DETAILS: Final = {
+    400: "The request cannot be read: its host, its parameters or its headers are not acceptable.",
+    404: "There is nothing at this address; /api/v1/ lists what there is.",
+}
+
+
+class BodyLimits:
+    """Refuses bodies that are too large or whose length is not said, in a way the client can read."""
+
+    def __init__(self, get_response: Answer) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        if "HTTP_TRANSFER_ENCODING" in request.META and not request.META.get("CONTENT_LENGTH"):
+            return problems.http_problem(request, 411, detail="Send the body with Content-Length, not in chunks.")
+        length = _content_length(request)
+        if length is None:
+            return problems.http_problem(request, 400, detail="Content-Length is not a number.")
+        if length > settings.BODY_LIMIT_BYTES:
+            _drain(request, length)
+            detail = f"The body is over {settings.BODY_LIMIT_BYTES} bytes; send it in parts."
+            return problems.http_problem(request, 413, detail=detail)
+        return self.get_response(request)
+
+
+def _content_length(request: HttpRequest) -> int | None:
+    text = request.META.get("CONTENT_LENGTH") or "0"
+    return int(text) if text.isascii() and text.isdigit() else None
+
+
+def _drain(request: HttpRequest, length: int) -> None:
+    """Read a moderately large body to its end: a client still writing never reads the answer."""
+    if length > settings.BODY_DRAIN_BYTES:
+        return
+    left = length
+    while left > 0:
+        chunk = request.read(min(_CHUNK, left))
+        if not chunk:
+            return
+        left -= len(chunk)

@@ -1,0 +1,191 @@
+"""Addresses of runs: drafts, submit, amendments, review, grading."""
+
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from inspections import documents, exact_json
+from inspections.api.pages import page
+from inspections.api.schema import described
+from inspections.api.shapes import answers
+from inspections.api.shapes.run import AmendmentRequest, ReviewReasons, RunShape
+from inspections.api.views import ResourceView, once, parsed_id
+from inspections.measures import converted
+from inspections.merge import merged
+from inspections.models import Amendment, Run
+from inspections.queries import find, results
+from inspections.services import runs
+from inspections.services.revisions import Outcome
+from inspections.services.run_problems import problems_of
+from inspections.translate import Document, run_document
+
+
+class Runs(ResourceView):
+    """All runs of the organisation."""
+
+    scopes_needed = {"POST": "runs:write"}
+    parameters = frozenset({"limit", "cursor", "units", "state", "job", "lateral", "external_ref"})
+
+    @described("List runs", answer=answers.Runs, page_of="runs", filters=("state", "job", "lateral", "external_ref"))
+    def get(self, request: Request) -> Response:
+        rows = Run.objects.filter(organisation=self.actor.organisation)
+        return page(request, rows, lambda row: _document(self, row), self.parameters)
+
+    @described("Send a run", body=RunShape, answer=answers.Run, makes=True)
+    @once(key_required=True)
+    def post(self, request: Request) -> Response:
+        outcome = runs.run_create(actor=self.actor, document=RunShape.checked(request.data))
+        return _answer(self, outcome)
+
+
+class OneRun(ResourceView):
+    """One run."""
+
+    scopes_needed = {"PUT": "runs:write", "PATCH": "runs:write", "DELETE": "runs:write"}
+    parameters = frozenset({"units"})
+
+    @described("Read a run", answer=answers.Run, takes_units=True)
+    def get(self, request: Request, id: str) -> Response:
+        row = find.one(Run, self.actor.organisation, parsed_id(id))
+        return self.found(_document(self, row), row.revision)
+
+    @described("Make or replace a run under your own id", body=RunShape, answer=answers.Run, makes=True)
+    def put(self, request: Request, id: str) -> Response:
+        document = RunShape.checked(request.data)
+        outcome = runs.run_put(actor=self.actor, id=parsed_id(id), document=document, expected=self.expected)
+        return _answer(self, outcome)
+
+    @described("Change a draft", body=RunShape, answer=answers.Run, patches=True)
+    def patch(self, request: Request, id: str) -> Response:
+        def edit(document: Document) -> Document:
+            return RunShape.checked(merged(document, request.data))
+
+        outcome = runs.run_change(actor=self.actor, id=parsed_id(id), edit=edit, expected=self.expected)
+        return _answer(self, outcome)
+
+    @described("Take a draft away", deletes=True)
+    def delete(self, request: Request, id: str) -> Response:
+        runs.run_delete(actor=self.actor, id=parsed_id(id), expected=self.expected)
+        return Response(status=204)
+
+
+class RunSubmit(ResourceView):
+    """Seal a run."""
+
+    scopes_needed = {"POST": "runs:write"}
+
+    @described("Submit a run: seal it and have it graded", answer=answers.Submitted, status=202, acts=True)
+    @once
+    def post(self, request: Request, id: str) -> Response:
+        run, calculation = runs.run_submit(actor=self.actor, id=parsed_id(id))
+        body = {
+            "id": str(run.id),
+            "state": run.state,
+            "revision": run.revision,
+            "calculation": {"id": str(calculation.id), "url": f"/api/v1/calculations/{calculation.id}"},
+        }
+        return self.found(body, run.revision, status=202)
+
+
+class RunAmendments(ResourceView):
+    """Changes of a sealed run."""
+
+    scopes_needed = {"POST": "runs:write"}
+    parameters = frozenset({"limit", "cursor"})
+
+    @described("List the amendments of a run", answer=answers.Amendments, page_of="amendments")
+    def get(self, request: Request, id: str) -> Response:
+        run = find.one(Run, self.actor.organisation, parsed_id(id))
+        return page(request, run.amendments.all(), _amendment, self.parameters)
+
+    @described("Amend a sealed run, with the reason", body=AmendmentRequest, answer=answers.Amended, makes=True)
+    @once
+    def post(self, request: Request, id: str) -> Response:
+        asked = AmendmentRequest.checked(request.data)
+
+        def check(document: Document) -> Document:
+            return RunShape.checked(merged(document, asked["changes"]))
+
+        amendment, calculation = runs.run_amend(
+            actor=self.actor, id=parsed_id(id), reason=asked["reason"], changes=asked["changes"], check=check
+        )
+        body = {
+            **_amendment(amendment),
+            "calculation": {"id": str(calculation.id), "url": f"/api/v1/calculations/{calculation.id}"},
+        }
+        return self.found(body, amendment.run_revision, status=201)
+
+
+class RunAccept(ResourceView):
+    """Accept a submitted run."""
+
+    scopes_needed = {"POST": "audit:read"}
+
+    @described("Accept a submitted run", answer=answers.Run, status=200, acts=True)
+    @once
+    def post(self, request: Request, id: str) -> Response:
+        row = runs.run_review(actor=self.actor, id=parsed_id(id), verdict="accepted")
+        return self.found(_document(self, row), row.revision)
+
+
+class RunReturn(ResourceView):
+    """Return a submitted run with reasons."""
+
+    scopes_needed = {"POST": "audit:read"}
+
+    @described("Return a submitted run with reasons", body=ReviewReasons, answer=answers.Run, status=200, acts=True)
+    @once
+    def post(self, request: Request, id: str) -> Response:
+        reasons = ReviewReasons.checked(request.data)["reasons"]
+        row = runs.run_review(actor=self.actor, id=parsed_id(id), verdict="returned", reasons=reasons)
+        return self.found(_document(self, row), row.revision)
+
+
+class RunGradingView(ResourceView):
+    """The grading of a run."""
+
+    parameters = frozenset({"units", "scheme"})
+
+    @described("Read the grading of a run", answer=answers.RunGrading, takes_units=True, filters=("scheme",))
+    def get(self, request: Request, id: str) -> Response:
+        run = find.one(Run, self.actor.organisation, parsed_id(id))
+        graded = results.run_grading(run, request.query_params.get("scheme"))
+        body = {
+            "run": str(run.id),
+            "run_revision": graded.run_revision,
+            "units": "si",
+            **exact_json.load(graded.document),
+            "rules_version": graded.rules_version,
+            "inputs_sha256": graded.inputs_sha256,
+            "calculation": str(graded.calculation_id),
+            "computed_at": graded.created_at,
+        }
+        units = self.units(run.units)
+        return self.found(converted(body, "si", units), f"{graded.id}-{units}")
+
+
+def _document(view: ResourceView, row: Run) -> Document:
+    content = run_document(row)
+    problems = [problem.document() for problem in problems_of(content)] if row.state == "draft" else []
+    document = {**documents.run(row, content), "problems": problems, "alarms": results.run_alarms(row)}
+    return converted(document, row.units, view.units(row.units))  # type: ignore[arg-type,no-any-return] # holds only units
+
+
+def _answer(view: ResourceView, outcome: Outcome[Run]) -> Response:
+    row = outcome.row
+    response = view.found(_document(view, row), row.revision, status=201 if outcome.is_new else 200)
+    if outcome.is_new:
+        response["Location"] = f"/api/v1/runs/{row.id}"
+    return response
+
+
+def _amendment(row: Amendment) -> Document:
+    return {
+        "id": str(row.id),
+        "run": str(row.run_id),
+        "run_revision": row.run_revision,
+        "reason": row.reason,
+        "changes": exact_json.load(row.changes),
+        "before": exact_json.load(row.before),
+        "by": row.by,
+        **documents.stamps(row),
+    }

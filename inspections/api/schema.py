@@ -1,0 +1,146 @@
+"""How each operation is described in the OpenAPI document."""
+
+from collections.abc import Callable
+from typing import Any, Final
+
+from drf_spectacular.extensions import OpenApiAuthenticationExtension
+from drf_spectacular.openapi import AutoSchema
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import OpenApiParameter, OpenApiResponse, extend_schema
+
+from inspections.api.shapes import answers
+
+_UNITS: Final = OpenApiParameter("units", str, enum=["us", "si"], description="Answer in these units.")
+_IF_MATCH: Final = OpenApiParameter(
+    "If-Match",
+    str,
+    OpenApiParameter.HEADER,
+    description='The ETag you read, as `"3"`; `*` for any. Needed to change.',
+)
+_IF_NONE_MATCH: Final = OpenApiParameter(
+    "If-None-Match",
+    str,
+    OpenApiParameter.HEADER,
+    description="The ETag you have; 304 where it is still right.",
+)
+
+
+def _key(is_required: bool) -> OpenApiParameter:
+    return OpenApiParameter(
+        "Idempotency-Key",
+        str,
+        OpenApiParameter.HEADER,
+        required=is_required,
+        description="Any text you make once for this request; sent again, it gets the first answer again.",
+    )
+
+
+_PAGE: Final = [
+    OpenApiParameter("limit", int, description="Records a page, 1 to 200; 50 where nothing is said."),
+    OpenApiParameter("cursor", str, description="Where the page begins; follow `next`."),
+]
+_PROBLEM: Final = {
+    400: "malformed: syntax, types, unknown fields",
+    401: "no valid token",
+    403: "the token lacks the scope",
+    404: "no such record in this organisation",
+}
+_PROBLEM_OF_WRITES: Final = {
+    409: "not in this state, or the key is in flight",
+    411: "the body's length is not said",
+    413: "the body is over 5 MB",
+    415: "not JSON",
+    422: "content that cannot be",
+}
+_PROBLEM_OF_CHANGES: Final = {412: "the record changed since", 428: "If-Match is missing"}
+
+
+def described(
+    summary: str,
+    *,
+    answer: Any = None,
+    body: Any = None,
+    status: int = 200,
+    makes: bool = False,
+    acts: bool = False,
+    patches: bool = False,
+    deletes: bool = False,
+    takes_units: bool = False,
+    page_of: str = "",
+    filters: tuple[str, ...] = (),
+    needs_key: bool = True,
+    examples: Any = None,
+    forms: dict[str, Any] | None = None,
+) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+    """Describe one method of one address: what it takes, what it answers, how it refuses."""
+
+    def describe(method: Callable[..., Any]) -> Callable[..., Any]:
+        verb = method.__name__
+        parameters = [OpenApiParameter(name, str, description=f"Only those with this {name}.") for name in filters]
+        parameters += _PAGE if page_of else []
+        parameters += [_UNITS] if takes_units else []
+        parameters += _headers(verb, page_of, makes, needs_key)
+        problems = _PROBLEM if verb == "get" else _PROBLEM | _PROBLEM_OF_WRITES
+        if verb in ("put", "patch", "delete"):
+            problems = problems | _PROBLEM_OF_CHANGES
+        responses: dict[Any, Any] = {
+            (code, "application/problem+json"): OpenApiResponse(answers.Problem, description=text)
+            for code, text in problems.items()
+        }
+        for code in _codes(status, makes, deletes, verb):
+            responses[code] = OpenApiResponse(answer, description=summary) if answer else None
+        if forms:
+            responses.pop(status)
+            responses |= {(status, form): OpenApiResponse(kind, description=summary) for form, kind in forms.items()}
+        request = {"application/merge-patch+json": body, "application/json": body} if patches else body
+        described_method: Callable[..., Any] = extend_schema(
+            summary=summary,
+            parameters=parameters,
+            request=request,
+            responses=responses,
+            examples=examples,
+        )(method)
+        return described_method
+
+    return describe
+
+
+def _headers(verb: str, page_of: str, makes: bool, needs_key: bool) -> list[OpenApiParameter]:
+    if verb == "get":
+        return [] if page_of else [_IF_NONE_MATCH]
+    if verb in ("put", "patch", "delete"):
+        return [_IF_MATCH]
+    return [_key(is_required=makes and needs_key)]
+
+
+def _codes(status: int, makes: bool, deletes: bool, verb: str) -> tuple[int, ...]:
+    if deletes:
+        return (204,)
+    if makes:
+        return (status,) if status != 200 else (200, 201)
+    return (status,)
+
+
+class OperationSchema(AutoSchema):
+    """Takes tags from the path, and ids that are UUIDs."""
+
+    def get_tags(self) -> list[str]:
+        parts = [part for part in self.path.removeprefix("/api/v1").split("/") if part and not part.startswith("{")]
+        return parts[:1] or ["start"]
+
+    def get_operation_id(self) -> str:
+        name: str = super().get_operation_id()
+        return name
+
+
+class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call] # registers itself
+    """Bearer tokens."""
+
+    target_class = "inspections.api.auth.TokenAuthentication"
+    name = "token"
+
+    def get_security_definition(self, auto_schema: Any) -> dict[str, Any]:
+        return {"type": "http", "scheme": "bearer", "description": "A token of this service, pbk_..."}
+
+
+ANY: Final = OpenApiTypes.OBJECT

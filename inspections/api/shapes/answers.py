@@ -1,0 +1,528 @@
+"""The shapes of answers. They only describe: documents are built from rows and results, then written as they are."""
+
+from typing import Any
+
+from rest_framework import serializers as s
+
+from inspections import vocabulary as words
+from inspections.api.shapes.job import CustomerShape, JobShape, PropertyShape, Window
+from inspections.api.shapes.lateral import BoundaryShape, DepthShape, ScopeRequest, SiteShape, SurfaceShape
+from inspections.api.shapes.run import RunShape, SegmentShape, UnseenShape
+
+
+class Shown(s.Serializer[Any]):
+    """An object in an answer."""
+
+
+def text(**options: Any) -> s.CharField:
+    """Return a field for text that may be missing."""
+    return s.CharField(allow_null=True, **options)
+
+
+def number(**options: Any) -> s.FloatField:
+    """Return a field for a number that may be missing, written digit for digit."""
+    return s.FloatField(allow_null=True, **options)
+
+
+def word(values: words.Values, **options: Any) -> s.ChoiceField:
+    """Return a field for a word of a closed list."""
+    return s.ChoiceField(choices=list(values.items()), **options)
+
+
+class Fault(Shown):
+    """One thing wrong with a request."""
+
+    pointer = s.CharField(help_text="JSON pointer (RFC 6901) to the place; empty: the whole.")
+    code = s.CharField()
+    detail = s.CharField(help_text="What is wrong and what to do.")
+
+
+class Problem(Shown):
+    """Why a request was refused (RFC 9457)."""
+
+    type = s.CharField()
+    title = s.CharField()
+    status = s.IntegerField()
+    code = s.CharField(help_text="Stable; branch on this.")
+    detail = s.CharField()
+    errors = Fault(many=True, help_text="Every fault that was found, at once.")
+    request_id = s.CharField(help_text="Name it when you ask about this.")
+
+
+class Stamps(Shown):
+    """What every resource says of itself."""
+
+    id = s.UUIDField()
+    created_at = s.DateTimeField()
+    updated_at = s.DateTimeField()
+    revision = s.IntegerField(help_text='Its ETag is this number in quotes: "3".')
+
+
+class Named(Shown):
+    """A record by id and name."""
+
+    id = s.UUIDField()
+    name = s.CharField()
+
+
+class Customer(Stamps, CustomerShape):
+    """Who asked."""
+
+
+class Property(Stamps, PropertyShape):
+    """An address with its laterals."""
+
+    customer_id = s.UUIDField(allow_null=True)
+    laterals = Named(many=True)
+
+
+class Job(Stamps, JobShape):
+    """One visit asked for at one property."""
+
+    state = word(words.JOB_STATES)
+    window = Window(allow_null=True)
+    inspector = text()
+    customer = Customer()
+    property = Property()
+    runs = s.ListField(child=s.UUIDField())
+    customer_id = None
+    property_id = None
+
+
+class Alarm(Shown):
+    """What must not wait: a foreign line, an imminent collapse."""
+
+    code = s.ChoiceField(choices=["foreign_line", "imminent_collapse"])
+    detail = s.CharField()
+    at = number()
+    ref = text()
+
+
+class RunProblem(Shown):
+    """What a draft still lacks."""
+
+    pointer = s.CharField()
+    code = s.CharField()
+    detail = s.CharField()
+    stops_submit = s.BooleanField(help_text="True: the run cannot be submitted without it.")
+
+
+class Run(Stamps, RunShape):
+    """One pass of a camera, as it was written, with what the service says of it."""
+
+    state = word(words.RUN_STATES)
+    submitted_at = s.DateTimeField(allow_null=True)
+    reviewed_at = s.DateTimeField(allow_null=True)
+    review_reasons = s.ListField(child=s.CharField())
+    problems = RunProblem(many=True)
+    alarms = Alarm(many=True)
+
+
+class CalculationLink(Shown):
+    """Where a calculation is followed."""
+
+    id = s.UUIDField()
+    url = s.CharField()
+
+
+class Submitted(Shown):
+    """A sealed run and the calculation that grades it."""
+
+    id = s.UUIDField()
+    state = word(words.RUN_STATES)
+    revision = s.IntegerField()
+    calculation = CalculationLink()
+
+
+class Amendment(Stamps):
+    """A change of a sealed run with its reason, and what stood before."""
+
+    run = s.UUIDField()
+    run_revision = s.IntegerField()
+    reason = s.CharField()
+    changes = s.DictField()
+    before = s.DictField()
+    by = s.CharField()
+
+
+class Amended(Amendment):
+    """An amendment and the calculation that grades the run again."""
+
+    calculation = CalculationLink()
+
+
+class Calculation(Shown):
+    """One piece of work: queued, running, done, failed or superseded."""
+
+    id = s.UUIDField()
+    url = s.CharField()
+    kind = s.ChoiceField(choices=["grade_run", "repair_scope"])
+    subject = s.UUIDField()
+    state = word(words.CALCULATION_STATES)
+    attempts = s.IntegerField()
+    error = text()
+    result = text(help_text="Where the result is read, once it is done.")
+    superseded_by = s.UUIDField(allow_null=True)
+    rules_version = s.CharField()
+    inputs_sha256 = text()
+    created_at = s.DateTimeField()
+    updated_at = s.DateTimeField()
+    finished_at = s.DateTimeField(allow_null=True)
+
+
+class GradeCount(Shown):
+    """A grade and how often it was given."""
+
+    grade = s.IntegerField()
+    count = s.IntegerField()
+
+
+class Summary(Shown):
+    """The sums over all findings of one aspect."""
+
+    grade = s.IntegerField(allow_null=True)
+    counts = s.DictField(child=s.IntegerField())
+    worst_two = GradeCount(many=True)
+    weighted_count = s.IntegerField()
+    mean_grade = number()
+    two_grade_sum = s.IntegerField()
+    damage_length = number()
+    time_left = text()
+    density = s.DictField(allow_null=True, help_text="Only under a density scheme.")
+
+
+class Coverage(Shown):
+    """What share was seen. No grade without it."""
+
+    length_share = number(help_text="Seen length over surveyed length, 0 to 1.")
+    joints_seen = s.IntegerField()
+    joints_affected = s.IntegerField()
+    joints_sound = s.IntegerField()
+    joints_expected = s.IntegerField(allow_null=True)
+    joints_not_seen = s.IntegerField(allow_null=True)
+    unseen = UnseenShape(many=True)
+
+
+class GradedDefect(Shown):
+    """One grade of one defect, with the rule that gave it and the source of the rule."""
+
+    ref = s.CharField()
+    aspect = s.ChoiceField(choices=["structural", "service"])
+    grade = s.IntegerField()
+    rule = s.CharField()
+    source = s.CharField()
+    measure = text()
+    also = s.ListField(child=s.CharField())
+
+
+class Scheme(Shown):
+    """The scheme a grade belongs to, with its direction."""
+
+    id = s.CharField()
+    version = s.IntegerField()
+    title = s.CharField()
+    best = s.IntegerField()
+    worst = s.IntegerField()
+    nothing_found = s.IntegerField(allow_null=True)
+
+
+class Grading(Shown):
+    """A scheme applied."""
+
+    scheme = Scheme()
+    verdict = s.CharField()
+    structural = Summary()
+    service = Summary()
+    overall = Summary()
+    coverage = Coverage()
+    defects = GradedDefect(many=True)
+    segments = s.ListField(child=s.DictField())
+    alarms = Alarm(many=True)
+    cautions = s.ListField(child=s.CharField())
+
+
+class RunGrading(Grading):
+    """The grading of what a run says now."""
+
+    run = s.UUIDField()
+    run_revision = s.IntegerField()
+    units = word(words.UNITS)
+    rules_version = s.CharField()
+    inputs_sha256 = s.CharField()
+    calculation = s.UUIDField()
+    computed_at = s.DateTimeField()
+
+
+class Source(Shown):
+    """Where something on the lateral was seen."""
+
+    run = s.UUIDField()
+    ref = s.CharField()
+    counter = number()
+
+
+class Datum(Shown):
+    """The access point that stations count from."""
+
+    kind = s.CharField()
+    label = text()
+    run = s.UUIDField()
+
+
+class PlacedRun(Shown):
+    """How one run lies on the lateral."""
+
+    run = s.UUIDField()
+    tied = s.BooleanField()
+    station_at_start = number()
+    station_at_end = number()
+    scale = number()
+    reason = s.CharField()
+
+
+class LateralFeature(Shown):
+    """A feature of the reconciled pipe."""
+
+    kind = word(words.FEATURE_KINDS)
+    station = number()
+    station_sd = number()
+    counter = number(help_text="Only where nothing ties its run to the datum.")
+    label = text()
+    clock_from = number()
+    clock_to = number()
+    sources = Source(many=True)
+
+
+class LateralDefect(Shown):
+    """A finding of the reconciled pipe; clocks are given facing downstream."""
+
+    ref = s.CharField()
+    kind = word(words.DEFECT_KINDS)
+    pattern = text()
+    station = number()
+    to_station = number()
+    station_sd = number(help_text="One standard deviation of the station.")
+    counter = number(help_text="Only where nothing ties its run to the datum.")
+    to_counter = number()
+    at_joint = s.BooleanField()
+    clock_from = number()
+    clock_to = number()
+    degree = text()
+    opening = text()
+    width_mm = number()
+    offset = number()
+    gap = number()
+    percent = number()
+    thickness = number()
+    soil_seen = s.BooleanField()
+    void_seen = s.BooleanField()
+    ambiguous = s.BooleanField()
+    sources = Source(many=True)
+
+
+class Conflict(Shown):
+    """Two runs contradict each other; both statements are kept."""
+
+    code = s.CharField()
+    detail = s.CharField()
+    station = number()
+    sources = Source(many=True)
+
+
+class Lateral(Shown):
+    """The reconciled pipe: one list out of all its runs."""
+
+    id = s.UUIDField()
+    external_ref = text()
+    property = s.UUIDField()
+    name = s.CharField()
+    units = word(words.UNITS)
+    alarms = Alarm(many=True)
+    datum = Datum(allow_null=True)
+    locals()["from"] = number()
+    to = number()
+    reaches_building = s.BooleanField()
+    reaches_main = s.BooleanField()
+    runs = PlacedRun(many=True)
+    segments = SegmentShape(many=True)
+    features = LateralFeature(many=True)
+    defects = LateralDefect(many=True)
+    unseen = UnseenShape(many=True)
+    conflicts = Conflict(many=True)
+    boundaries = BoundaryShape(many=True)
+    depths = DepthShape(many=True)
+    surfaces = SurfaceShape(many=True)
+    grading = Grading(allow_null=True)
+    is_current = s.BooleanField(help_text="False while a newer state is being computed.")
+    inputs_sha256 = text()
+    rules_version = text()
+    computed_at = s.DateTimeField(allow_null=True)
+
+
+class Site(SiteShape):
+    """What is known of the ground over a lateral."""
+
+    lateral = s.UUIDField()
+    updated_at = s.DateTimeField()
+    revision = s.IntegerField()
+
+
+class Range(Shown):
+    """Low, likely and high, in the currency of the rate book."""
+
+    low = s.FloatField()
+    likely = s.FloatField()
+    high = s.FloatField()
+
+
+class Quantity(Shown):
+    """One quantity with the formula and the numbers it came from."""
+
+    item = s.CharField()
+    quantity = s.FloatField()
+    unit = s.CharField()
+    formula = s.CharField()
+
+
+class Section(Shown):
+    """A stretch and the method that renews or cleans it."""
+
+    locals()["from"] = number()
+    to = number()
+    method = s.CharField()
+    cures = s.ListField(child=s.CharField())
+    quantities = Quantity(many=True)
+    checks = s.ListField(child=s.DictField())
+    cost = Range()
+    payer_shares = s.ListField(child=s.DictField())
+    cautions = s.ListField(child=s.CharField())
+    reasons = s.ListField(child=s.CharField())
+
+
+class Monitor(Shown):
+    """A defect that is looked at again, and when."""
+
+    defect = s.CharField()
+    look_again_by = s.DateField()
+
+
+class NotCurable(Shown):
+    """A defect no method cures here, and which limit refused each."""
+
+    defect = s.CharField()
+    reason = s.CharField()
+    refused = s.ListField(child=s.DictField())
+
+
+class Plan(Shown):
+    """One sound way to repair the lateral."""
+
+    name = word(words.PLAN_NAMES)
+    sections = Section(many=True)
+    monitor = Monitor(many=True)
+    not_curable = NotCurable(many=True)
+    total = Range()
+
+
+class Proof(Shown):
+    """Why nothing cheaper is sound."""
+
+    optimal = s.BooleanField()
+    lower_bound = s.FloatField(allow_null=True)
+
+
+class RepairScope(Stamps, ScopeRequest):
+    """What to repair on a lateral, at what price, and why nothing cheaper is sound."""
+
+    lateral = s.UUIDField()
+    state = word(words.CALCULATION_STATES)
+    calculation = CalculationLink()
+    alarms = Alarm(many=True)
+    plans = Plan(many=True)
+    proof = Proof(allow_null=True)
+    currency = text()
+    cautions = s.ListField(child=s.CharField())
+    is_current = s.BooleanField()
+    inputs_sha256 = text()
+
+
+class ScopeAccepted(Shown):
+    """A scope that is being computed."""
+
+    id = s.UUIDField()
+    calculation = CalculationLink()
+
+
+class AccessPoint(Stamps):
+    """Where a camera or a crew gets in."""
+
+    external_ref = text()
+    property = s.UUIDField()
+    lateral = s.UUIDField(allow_null=True)
+    units = word(words.UNITS)
+    kind = word(words.ACCESS_KINDS)
+    label = text()
+    how_to_find = text()
+    size = number()
+    ties = s.ListField(child=s.DictField())
+
+
+class Versioned(Stamps):
+    """A scheme, rate book or rule set; a version never changes."""
+
+    code = s.CharField()
+    version = s.IntegerField()
+    title = s.CharField()
+    is_default = s.BooleanField()
+    document = s.DictField()
+
+
+class Event(Shown):
+    """One committed change."""
+
+    id = s.UUIDField()
+    type = s.CharField()
+    time = s.DateTimeField()
+    subject = s.CharField()
+    data = s.DictField()
+
+
+class AuditEntry(Shown):
+    """Who did what, through what, and what stood before and after."""
+
+    id = s.IntegerField()
+    record_type = s.CharField()
+    record_id = s.CharField()
+    number = s.IntegerField()
+    at = s.DateTimeField()
+    actor = s.CharField()
+    through = s.CharField()
+    request_id = s.CharField()
+    action = s.CharField()
+    reason = s.CharField()
+    before = s.JSONField()
+    after = s.JSONField()
+    previous_hash = s.CharField()
+    hash = s.CharField()
+
+
+class _Page(Shown):
+    next = text(help_text="Address of the next page; null on the last.")
+
+
+def _page_of(shape: type[Shown], name: str) -> type[Shown]:
+    return type(name, (_Page,), {"items": shape(many=True), "__doc__": "One page."})
+
+
+Jobs = _page_of(Job, "Jobs")
+Runs = _page_of(Run, "Runs")
+Amendments = _page_of(Amendment, "Amendments")
+Calculations = _page_of(Calculation, "Calculations")
+Customers = _page_of(Customer, "Customers")
+Properties = _page_of(Property, "Properties")
+AccessPoints = _page_of(AccessPoint, "AccessPoints")
+VersionedPage = _page_of(Versioned, "VersionedPage")
+RepairScopes = _page_of(RepairScope, "RepairScopes")
+Laterals = _page_of(Lateral, "Laterals")
+Events = _page_of(Event, "Events")
+AuditEntries = _page_of(AuditEntry, "AuditEntries")

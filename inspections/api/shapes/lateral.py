@@ -1,0 +1,104 @@
+"""Site data of a lateral and the request for a repair scope."""
+
+from collections.abc import Iterator, Mapping
+from typing import Any, Final
+
+from inspections import vocabulary as words
+from inspections.api.fields import ListOf, Number, OneOf, Shape, Text, Whole
+from inspections.errors import Fault
+from scoring.scope.methods import METHODS as METHODS_KNOWN
+
+METHODS: Final[words.Values] = {method.name: method.title for method in METHODS_KNOWN}
+
+
+def Station(**options: Any) -> Number:
+    """Return a field for a station, in ft or m by the document's units; negative upstream of the datum."""
+    return Number(least="-100000", most="100000", **options)
+
+
+class BoundaryShape(Shape):
+    """Where responsibility changes hands."""
+
+    kind = OneOf(words.BOUNDARY_KINDS, required=True)
+    station = Station(required=True)
+
+
+class DepthShape(Shape):
+    """Depth of the pipe under the surface at a station."""
+
+    station = Station(required=True)
+    depth = Number(least="0", most="1000", required=True, help_text="ft or m.")
+    to = OneOf(words.DEPTH_TO, required=True)
+
+
+class SurfaceShape(Shape):
+    """What lies on top, from station to station."""
+
+    locals()["from"] = Station(required=True)
+    to = Station(required=True)
+    kind = OneOf(words.SURFACES, required=True)
+
+    def cross_faults(self, values: Mapping[str, Any]) -> Iterator[Fault]:
+        start, end = values.get("from"), values.get("to")
+        if start is not None and end is not None and end <= start:
+            yield Fault(("to",), "to_before_from", f"`to` ({end}) must lie beyond `from` ({start}).")
+
+
+class SiteShape(Shape):
+    """What is known of the ground over a lateral."""
+
+    units = OneOf(words.UNITS, required=True)
+    boundaries = ListOf(child=BoundaryShape(), most=10)
+    depths = ListOf(child=DepthShape(), most=1000)
+    surfaces = ListOf(child=SurfaceShape(), most=200)
+    soil = OneOf(words.SOILS, help_text="Type by 29 CFR 1926 Subpart P.")
+    groundwater_depth = Number(least="0", most="1000", help_text="Below the surface, ft or m.")
+    drainage_fixture_units = Number(least="0", most="100000")
+
+    def cross_faults(self, values: Mapping[str, Any]) -> Iterator[Fault]:
+        yield from _twice(values.get("boundaries") or [], "boundaries", "kind")
+        yield from _twice(values.get("depths") or [], "depths", "station")
+        placed = [
+            (one["from"], one["to"], number)
+            for number, one in enumerate(values.get("surfaces") or [])
+            if one and one.get("from") is not None and one.get("to") is not None
+        ]
+        placed.sort()
+        for (_, end, before), (start, _, number) in zip(placed, placed[1:], strict=False):
+            if start < end:
+                detail = f"This surface begins at {start}, inside surface {before}, which ends at {end}."
+                yield Fault(("surfaces", number, "from"), "surfaces_overlap", detail)
+
+
+def _twice(entries: list[Any], name: str, key: str) -> Iterator[Fault]:
+    seen: list[Any] = []
+    for number, entry in enumerate(entries):
+        value = (entry or {}).get(key)
+        if value is not None and value in seen:
+            yield Fault((name, number, key), "stands_twice", f"There is another entry with this {key}; keep one.")
+        seen.append(value)
+
+
+class PolicyShape(Shape):
+    """What the scope is to reach. Grades count as in the scheme named."""
+
+    fix_from_grade = Whole(least="0", most="100", required=True, help_text="Fix what is graded so or worse.")
+    margin = Number(least="0", most="100", help_text="Sound pipe on each side of a defect, ft or m.")
+    methods = ListOf(child=OneOf(METHODS, required=True), optional=True, help_text="Only these methods; null: all.")
+    dig_allowed_in = ListOf(
+        child=OneOf(words.SURFACES, required=True),
+        optional=True,
+        help_text="Dig only under these surfaces; null: anywhere.",
+    )
+    horizon_years = Whole(least="1", most="100")
+    discount_percent = Number(least="0", most="30")
+    scheme = Text(longest=100, help_text="Code or id of a grading scheme; null: the default.")
+
+
+class ScopeRequest(Shape):
+    """What to compute a repair scope with. Only policy.fix_from_grade is required."""
+
+    units = OneOf(words.UNITS, help_text="Units of the margin and of the answer; null: the lateral's own.")
+    policy = PolicyShape(required=True)
+    rate_book = Text(longest=100, help_text="Code or id; null: the default.")
+    rule_set = Text(longest=100, help_text="Code or id; null: the property's, else the default.")

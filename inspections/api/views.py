@@ -1,0 +1,168 @@
+"""What all views share: the actor, units, revisions, answers kept for blind retries."""
+
+import hashlib
+import uuid
+from collections.abc import Callable, Mapping
+from functools import wraps
+from typing import Any, ClassVar, Final, cast
+
+from django.db import connection, transaction
+from django.http import HttpResponse
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from inspections import exact_json
+from inspections.actor import Actor
+from inspections.api.auth import Caller
+from inspections.api.wire import JSONUnlessAsked, MergePatchParser, StrictJSONParser
+from inspections.errors import Fault, Invalid, KeyInFlight, KeyRequired, KeyReused, NotFound
+from inspections.models import KeptAnswer
+from inspections.services.revisions import Expected
+from scoring.units import Units
+
+_KEPT_HEADERS: Final = ("ETag", "Location", "Content-Type")
+
+
+class ResourceView(APIView):
+    """One address of the API. `scopes_needed` says which scope each method needs."""
+
+    scopes_needed: ClassVar[Mapping[str, str]] = {}
+    parameters: ClassVar[frozenset[str]] = frozenset()
+    parser_classes = [StrictJSONParser, MergePatchParser]
+    content_negotiation_class = JSONUnlessAsked
+
+    def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
+        super().initial(request, *args, **kwargs)
+        unknown = [name for name in request.query_params if name not in self.parameters]
+        if unknown:
+            known = ", ".join(sorted(self.parameters)) or "none"
+            detail = f"There is no such parameter here; known are: {known}."
+            raise Invalid(
+                "The address has parameters that mean nothing here.",
+                faults=[Fault((name,), "unknown_parameter", detail) for name in unknown],
+            )
+
+    @property
+    def actor(self) -> Actor:
+        """Who calls."""
+        return cast(Caller, self.request.user).actor
+
+    def units(self, usual: str) -> Units:
+        """Return the units to answer in: what `?units=` says, else the document's own."""
+        wanted = self.request.query_params.get("units", usual)
+        if wanted not in ("us", "si"):
+            detail = "Use us (ft, in) or si (m, mm)."
+            raise Invalid("The units are not known.", faults=[Fault(("units",), "unknown_value", detail)])
+        return cast(Units, wanted)
+
+    @property
+    def expected(self) -> Expected:
+        """What If-Match says."""
+        header = self.request.headers.get("If-Match")
+        if header is None:
+            return Expected()
+        tags = [tag.strip() for tag in header.split(",")]
+        if tags == ["*"]:
+            return Expected(is_given=True, is_any=True)
+        # A weak tag never matches: If-Match compares strongly (RFC 9110, 13.1.1).
+        revisions = {int(tag[1:-1]) for tag in tags if _is_revision(tag)}
+        return Expected(is_given=True, revisions=frozenset(revisions))
+
+    def found(self, document: Mapping[str, Any], revision: int | str, *, status: int = 200) -> Response:
+        """Answer with a document under its ETag; 304 where the client has it."""
+        etag = f'"{revision}"'
+        known = [tag.strip() for tag in self.request.headers.get("If-None-Match", "").split(",")]
+        if self.request.method in ("GET", "HEAD") and (etag in known or "*" in known):
+            return Response(status=304, headers={"ETag": etag})
+        return Response(document, status=status, headers={"ETag": etag})
+
+
+def _is_revision(tag: str) -> bool:
+    inner = tag[1:-1]
+    return tag.startswith('"') and tag.endswith('"') and len(tag) > 2 and inner.isascii() and inner.isdigit()
+
+
+Method = Callable[..., Any]
+
+
+def once(method: Method | None = None, *, key_required: bool = False) -> Any:
+    """Make a POST safe to repeat: its first answer is kept in the transaction of its effect.
+
+    The same key and request get that answer again, byte for byte; the same key with another request is 422,
+    a first request that has not ended is 409. Refusals are not kept: they changed nothing and are judged anew.
+    """
+    if method is None:
+        return lambda inner: once(inner, key_required=key_required)
+
+    @wraps(method)
+    def answered_once(view: ResourceView, request: Request, *args: Any, **kwargs: Any) -> Any:
+        key = request.headers.get("Idempotency-Key")
+        if key is None:
+            if key_required:
+                raise KeyRequired("Send an Idempotency-Key: any text you make once for this request, as a UUID.")
+            with transaction.atomic():
+                return method(view, request, *args, **kwargs)
+        if not 1 <= len(key) <= 255 or not key.isascii():
+            raise KeyRequired("An Idempotency-Key has 1 to 255 ASCII characters.")
+        fingerprint = _fingerprint(request)
+        with transaction.atomic():
+            _hold(view.actor, key)
+            kept = KeptAnswer.objects.filter(
+                organisation=view.actor.organisation, client=view.actor.client, key=key
+            ).first()
+            if kept is not None:
+                return _replayed(kept, fingerprint)
+            response = method(view, request, *args, **kwargs)
+            return _kept(view.actor, key, fingerprint, response)
+
+    return answered_once
+
+
+def _fingerprint(request: Request) -> str:
+    method, path = str(request.method), request.get_full_path()
+    return hashlib.sha256(b"\0".join([method.encode(), path.encode(), request._request.body])).hexdigest()
+
+
+def _hold(actor: Actor, key: str) -> None:
+    """Let one request with this key in at a time. SQLite has one writer anyway, who waits for the first."""
+    if connection.vendor != "postgresql":
+        return
+    name = f"{actor.organisation.id}/{actor.client}/{key}"
+    number = int.from_bytes(hashlib.sha256(name.encode()).digest()[:8], "big", signed=True)
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_try_advisory_xact_lock(%s)", [number])
+        row = cursor.fetchone()
+    if not row or not row[0]:
+        raise KeyInFlight("The first request with this Idempotency-Key has not ended; ask again in a moment.")
+
+
+def _kept(actor: Actor, key: str, fingerprint: str, response: Response) -> HttpResponse:
+    body = b"" if response.data is None else exact_json.write(response.data)
+    headers = {name: value for name, value in response.headers.items() if name in _KEPT_HEADERS}
+    headers["Content-Type"] = "application/json"
+    KeptAnswer.objects.create(
+        organisation=actor.organisation,
+        client=actor.client,
+        key=key,
+        fingerprint=fingerprint,
+        status=response.status_code,
+        headers=exact_json.write_text(headers),
+        body=body,
+    )
+    return HttpResponse(body, status=response.status_code, headers=headers)
+
+
+def _replayed(kept: KeptAnswer, fingerprint: str) -> HttpResponse:
+    if kept.fingerprint != fingerprint:
+        raise KeyReused("This Idempotency-Key came with another request before; make a new key for a new request.")
+    headers = {**exact_json.load(kept.headers), "Idempotency-Replayed": "true"}
+    return HttpResponse(bytes(kept.body), status=kept.status, headers=headers)
+
+
+def parsed_id(text: str) -> uuid.UUID:
+    """Return the id in a path. Raises NotFound: what is no id names no record."""
+    try:
+        return uuid.UUID(text)
+    except ValueError as error:
+        raise NotFound("There is no such record here; check the id.") from error

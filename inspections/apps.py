@@ -1,0 +1,8 @@
+"""The Django application of the service."""
+
+from django.apps import AppConfig
+
+
+class InspectionsConfig(AppConfig):
+    name = "inspections"
+    verbose_name = "Inspections"

@@ -1,0 +1,204 @@
+"""From rows to the documents that others read; and the part of them that a caller may write."""
+
+from inspections import exact_json
+from inspections.measures import converted
+from inspections.models import AccessPoint, Calculation, Customer, Job, Property, RepairScope, Run, Site
+from inspections.models.base import Record
+from inspections.models.rules import Versioned
+from inspections.translate import Document, run_document
+from scoring.units import Units
+
+
+def stamps(row: Record) -> Document:
+    """Return what every resource says of itself."""
+    return {"created_at": row.created_at, "updated_at": row.updated_at, "revision": row.revision}
+
+
+def customer_writable(row: Customer) -> Document:
+    """Return the part of a customer that a caller sends."""
+    return {name: getattr(row, name) for name in ("external_ref", "name", "kind", "email", "phone")}
+
+
+def customer(row: Customer) -> Document:
+    """Return the document of a customer."""
+    return {"id": str(row.id), **customer_writable(row), **stamps(row)}
+
+
+def property_writable(row: Property) -> Document:
+    """Return the part of a property that a caller sends."""
+    address = {name: getattr(row, name) for name in ("line1", "line2", "locality", "region", "postal_code", "country")}
+    return {
+        "external_ref": row.external_ref,
+        "address": address,
+        "year_built": row.year_built,
+        "rule_set": row.rule_set,
+        "location": exact_json.load(row.location_written),
+    }
+
+
+def property_(row: Property) -> Document:
+    """Return the document of a property, with its laterals."""
+    laterals = [{"id": str(one.id), "name": one.name} for one in row.laterals.order_by("created_at", "id")]
+    return {
+        "id": str(row.id),
+        **property_writable(row),
+        "customer_id": str(row.customer_id) if row.customer_id else None,
+        "laterals": laterals,
+        **stamps(row),
+    }
+
+
+def access_point_writable(row: AccessPoint) -> Document:
+    """Return the part of an access point that a caller sends."""
+    written: Document = exact_json.load(row.written)
+    return {
+        "external_ref": row.external_ref,
+        "property": str(row.property_id),
+        "lateral": str(row.lateral_id) if row.lateral_id else None,
+        "units": row.units,
+        "kind": row.kind,
+        "label": row.label,
+        "how_to_find": row.how_to_find,
+        "size": written.get("size"),
+        "ties": written.get("ties") or [],
+    }
+
+
+def access_point(row: AccessPoint) -> Document:
+    """Return the document of an access point."""
+    return {"id": str(row.id), **access_point_writable(row), **stamps(row)}
+
+
+def job_writable(row: Job) -> Document:
+    """Return the part of a job that a caller sends, as it was sent, with the state it is in."""
+    written: Document = exact_json.load(row.written)
+    inspector = row.inspector.username if row.inspector else None
+    return {**written, "state": row.state, "inspector": inspector}
+
+
+def job(row: Job) -> Document:
+    """Return the document of a job, with its customer and property in full."""
+    written: Document = exact_json.load(row.written)
+    return {
+        "id": str(row.id),
+        "external_ref": row.external_ref,
+        "state": row.state,
+        "purpose": row.purpose,
+        "window": written["window"],
+        "instructions": row.instructions,
+        "inspector": row.inspector.username if row.inspector else None,
+        "customer": customer(row.customer),
+        "property": property_(row.property),
+        "runs": [str(id) for id in row.runs.order_by("created_at", "id").values_list("id", flat=True)],
+        **stamps(row),
+    }
+
+
+def site_writable(row: Site) -> Document:
+    """Return what is known of the ground over a lateral, as it was written."""
+    empty = {
+        "units": "us",
+        "boundaries": [],
+        "depths": [],
+        "surfaces": [],
+        "soil": None,
+        "groundwater_depth": None,
+        "drainage_fixture_units": None,
+    }
+    written: Document = exact_json.load(row.written)
+    return written or empty
+
+
+def site(row: Site) -> Document:
+    """Return the document of a site."""
+    stamps = {"updated_at": row.updated_at, "revision": row.revision}
+    return {"lateral": str(row.lateral_id), **site_writable(row), **stamps}
+
+
+def run(row: Run, content: Document | None = None) -> Document:
+    """Return the document of a run as it was written, with what the service says of it."""
+    return {
+        "id": str(row.id),
+        **(content or run_document(row)),
+        "state": row.state,
+        "submitted_at": row.submitted_at,
+        "reviewed_at": row.reviewed_at,
+        "review_reasons": row.review_reasons,
+        **stamps(row),
+    }
+
+
+def calculation(row: Calculation) -> Document:
+    """Return the document of a calculation; `result` is where its result is read once it is done."""
+    results = {
+        "grade_run": f"/api/v1/runs/{row.subject}/grading",
+        "repair_scope": f"/api/v1/repair-scopes/{row.subject}",
+    }
+    return {
+        "id": str(row.id),
+        "url": f"/api/v1/calculations/{row.id}",
+        "kind": row.kind,
+        "subject": str(row.subject),
+        "state": row.state,
+        "attempts": row.attempts,
+        "error": row.error,
+        "result": results[row.kind] if row.state == "done" else None,
+        "superseded_by": str(row.superseded_by_id) if row.superseded_by_id else None,
+        "rules_version": row.rules_version,
+        "inputs_sha256": row.inputs_sha256,
+        "created_at": row.created_at,
+        "updated_at": row.updated_at,
+        "finished_at": row.finished_at,
+    }
+
+
+def repair_scope(row: RepairScope, units: Units) -> Document:
+    """Return the document of a repair scope; without plans until its calculation is done."""
+    asked = exact_json.load(row.policy)
+    kept = row.document_us if units == "us" else row.document_si
+    result = _NO_PLANS if kept is None else exact_json.load(kept)
+    return {
+        "id": str(row.id),
+        "lateral": str(row.lateral_id),
+        "state": row.calculation.state if row.calculation else "queued",
+        "error": row.calculation.error if row.calculation else None,
+        "calculation": {"id": str(row.calculation_id), "url": f"/api/v1/calculations/{row.calculation_id}"},
+        "policy": converted(asked["policy"], row.units, units),  # type: ignore[arg-type] # holds only units
+        "rate_book": {
+            "id": str(row.rate_book_id),
+            "code": row.rate_book.code,
+            "version": row.rate_book.version,
+        },
+        "rule_set": {"id": str(row.rule_set_id), "code": row.rule_set.code, "version": row.rule_set.version},
+        "scheme": {"id": str(row.scheme_id), "code": row.scheme.code, "version": row.scheme.version},
+        "units": units,
+        **result,
+        "is_current": kept is not None
+        and (row.inputs_revision, row.site_revision) == (row.lateral.inputs_revision, row.lateral.site_revision),
+        "inputs_sha256": row.inputs_sha256,
+        **stamps(row),
+    }
+
+
+_NO_PLANS: Document = {
+    "alarms": [],
+    "plans": [],
+    "monitor": [],
+    "not_curable": [],
+    "proof": None,
+    "cautions": [],
+}
+
+
+def versioned(row: Versioned) -> Document:
+    """Return the document of a scheme, rate book or rule set."""
+    return {
+        "id": str(row.id),
+        "external_ref": row.external_ref,
+        "code": row.code,
+        "version": row.version,
+        "title": row.title,
+        "is_default": row.is_default,
+        "document": exact_json.load(row.document),
+        **stamps(row),
+    }

@@ -1,0 +1,88 @@
+"""The whole service in one process: web server and Celery worker in threads, SQLite, in-memory broker."""
+
+import logging
+import threading
+import time
+from types import TracebackType
+from typing import Any, Final
+
+from celery import current_app
+from celery.worker import WorkController, state
+from cheroot.wsgi import Server
+from django.conf import settings
+from django.core.management import call_command
+from django.core.wsgi import get_wsgi_application
+
+from inspections.tasks import sweep_until
+
+logger = logging.getLogger(__name__)
+
+_STOP_WITHIN_SECONDS: Final = 10.0
+
+
+class PortTaken(Exception):
+    """Another program listens there."""
+
+
+class EmbeddedService:
+    """Start with `with EmbeddedService(port=8000) as service:`; everything ends with the block."""
+
+    def __init__(self, *, port: int, host: str = "127.0.0.1", threads: int = 8) -> None:
+        self._server = Server((host, port), get_wsgi_application(), numthreads=threads, server_name="pullback")
+        # Twice the body limit: a larger body is still read and answered in words (see BodyLimits).
+        self._server.max_request_body_size = 4 * settings.BODY_DRAIN_BYTES
+        self._worker: Any = None
+        self._threads: list[threading.Thread] = []
+        self._stopping = threading.Event()
+
+    @property
+    def address(self) -> str:
+        """Where the service listens, also when port 0 left the choice to the system."""
+        host, port = self._server.bind_addr[:2]
+        return f"http://{host}:{port}"
+
+    def __enter__(self) -> "EmbeddedService":
+        call_command("migrate", verbosity=0, interactive=False)
+        try:
+            self._server.prepare()
+        except OSError as error:
+            raise PortTaken(str(error)) from error
+        self._start_worker()
+        self._start(self._server.serve, "web")
+        self._start(lambda: sweep_until(self._stopping), "sweep")
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._server.stop()
+        self._stopping.set()
+        state.should_stop = 0  # read by the worker's loop; what it is computing is finished first
+        until = time.monotonic() + _STOP_WITHIN_SECONDS
+        for thread in self._threads:
+            thread.join(max(0.0, until - time.monotonic()))
+
+    def _start(self, target: Any, name: str) -> None:
+        thread = threading.Thread(target=target, name=name, daemon=True)
+        thread.start()
+        self._threads.append(thread)
+
+    def _start_worker(self) -> None:
+        """Start a real Celery worker: its own loop, its own messages, nothing eager."""
+        ready = threading.Event()
+        state.should_stop = None
+        self._worker = current_app.WorkController(
+            pool_cls="solo",
+            concurrency=1,
+            hostname="embedded@pullback",
+            ready_callback=lambda consumer: ready.set(),
+            without_heartbeat=True,
+            without_mingle=True,
+            without_gossip=True,
+            queues=[settings.CELERY_TASK_DEFAULT_QUEUE],
+        )
+        if not isinstance(self._worker, WorkController):
+            raise TypeError("Celery gave no worker")
+        self._start(self._worker.start, "worker")
+        if not ready.wait(_STOP_WITHIN_SECONDS):
+            raise TimeoutError("the worker did not get ready")

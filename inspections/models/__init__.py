@@ -1,0 +1,51 @@
+"""The tables, by subject. Constraints live here and in the database."""
+
+from inspections.models.access import ApiToken, Organisation, User
+from inspections.models.places import (
+    AccessPoint,
+    Customer,
+    Lateral,
+    Property,
+    Site,
+    SiteBoundary,
+    SiteDepth,
+    SiteSurface,
+)
+from inspections.models.results import Calculation, ReconciledLateral, RepairScope, RunGrading
+from inspections.models.rules import GradingScheme, RateBook, RuleSet
+from inspections.models.runs import Amendment, Clip, Defect, Feature, Run, Segment, UnseenStretch
+from inspections.models.trail import AuditEntry, AuditHead, Event, KeptAnswer
+from inspections.models.work import Job
+
+__all__ = [
+    "AccessPoint",
+    "Amendment",
+    "ApiToken",
+    "AuditEntry",
+    "AuditHead",
+    "Calculation",
+    "Clip",
+    "Customer",
+    "Defect",
+    "Event",
+    "Feature",
+    "GradingScheme",
+    "Job",
+    "KeptAnswer",
+    "Lateral",
+    "Organisation",
+    "Property",
+    "RateBook",
+    "ReconciledLateral",
+    "RepairScope",
+    "RuleSet",
+    "Run",
+    "RunGrading",
+    "Segment",
+    "Site",
+    "SiteBoundary",
+    "SiteDepth",
+    "SiteSurface",
+    "UnseenStretch",
+    "User",
+]

@@ -1,0 +1,21 @@
+"""Restrict, then find: a record of another organisation is a record that does not exist."""
+
+import uuid
+from typing import Any, TypeVar
+
+from django.db import models
+
+from inspections.errors import NotFound
+from inspections.models import Organisation
+
+M = TypeVar("M", bound=models.Model)
+
+
+def one(model: type[M], organisation: Organisation, id: uuid.UUID | str, *, lock: bool = False) -> M:
+    """Return one record of the organisation. Raises NotFound. With `lock`, nobody else changes it meanwhile."""
+    rows: Any = model._default_manager.filter(organisation=organisation)
+    row = (rows.select_for_update(of=("self",)) if lock else rows).filter(pk=id).first()
+    if row is None:
+        raise NotFound(f"There is no such {model._meta.verbose_name} here; check the id.")
+    found: M = row
+    return found

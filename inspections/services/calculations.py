@@ -1,0 +1,113 @@
+"""Calculations as rows: asked for, claimed, finished or given up. The row is the truth, a message only rings.
+
+Times are the database's: a worker whose clock is wrong neither steals nor loses work.
+"""
+
+import logging
+import uuid
+from datetime import timedelta
+from typing import Any, Final
+
+from celery import current_app
+from django.conf import settings
+from django.db import transaction
+from django.db.models import DateTimeField, ExpressionWrapper, F, Q, Value
+from django.db.models.functions import Now
+
+from inspections.actor import Actor
+from inspections.models import Calculation
+from scoring import RULES_VERSION
+
+logger = logging.getLogger(__name__)
+
+TASK: Final = "inspections.calculate"
+MOST_ATTEMPTS: Final = 5
+_RING_AT_ONCE: Final = 500
+
+
+def _from_now(seconds: float) -> ExpressionWrapper:
+    return ExpressionWrapper(Now() + Value(timedelta(seconds=seconds)), output_field=DateTimeField())
+
+
+def calculation_request(*, actor: Actor, kind: str, subject: uuid.UUID, subject_revision: int) -> Calculation:
+    """Return the row for this work, made if it was never asked for; rings after the commit."""
+    row, is_new = Calculation.objects.get_or_create(
+        kind=kind,
+        subject=subject,
+        subject_revision=subject_revision,
+        rules_version=RULES_VERSION,
+        defaults={"organisation": actor.organisation, "request_id": actor.request_id},
+    )
+    if is_new or row.state == "failed":
+        _queue_again(row)
+        transaction.on_commit(lambda: ring(row.id))
+    return row
+
+
+def calculation_again(*, row: Calculation) -> None:
+    """Queue a calculation that failed once more, with all its attempts."""
+    with transaction.atomic():
+        if Calculation.objects.filter(pk=row.pk, state="failed").exists():
+            _queue_again(row)
+            transaction.on_commit(lambda: ring(row.id))
+
+
+def _queue_again(row: Calculation) -> None:
+    if row.state == "failed":
+        row.state, row.attempts, row.error = "queued", 0, None
+        row.save(update_fields=["state", "attempts", "error", "updated_at"])
+
+
+def ring(id: uuid.UUID) -> None:
+    """Tell the workers that there is work. A broker that is away is no error: the sweep rings again."""
+    try:
+        current_app.send_task(TASK, args=[str(id)], ignore_result=True)
+    except Exception as error:  # kombu, redis and the socket each raise their own kind
+        logger.warning("the broker did not take calculation %s (%s); the sweep will ring again", id, error)
+
+
+def claim(id: uuid.UUID) -> Calculation | None:
+    """Take a calculation that is queued, or whose worker's lease ran out. One UPDATE decides who."""
+    is_queued = Q(state="queued") & (Q(run_after=None) | Q(run_after__lte=Now()))
+    is_orphaned = Q(state="running", lease_until__lt=Now())
+    taken = Calculation.objects.filter(is_queued | is_orphaned, pk=id, attempts__lt=MOST_ATTEMPTS).update(
+        state="running",
+        attempts=F("attempts") + 1,
+        lease_until=_from_now(settings.LEASE_SECONDS),
+        updated_at=Now(),
+    )
+    return Calculation.objects.select_related("organisation").get(pk=id) if taken else None
+
+
+def finish(claimed: Calculation, **result: Any) -> bool:
+    """Close a claimed calculation; call it in the transaction that writes the effect, before the effect.
+
+    False: another worker holds it now, and the effect is not ours to write.
+    """
+    mine = Calculation.objects.filter(pk=claimed.pk, attempts=claimed.attempts, state="running")
+    return bool(mine.update(finished_at=Now(), updated_at=Now(), lease_until=None, **result))
+
+
+def put_back(claimed: Calculation, error: str, *, is_final: bool) -> bool:
+    """Queue a calculation whose attempt failed again, later each time; give it up after five attempts."""
+    if is_final or claimed.attempts >= MOST_ATTEMPTS:
+        return finish(claimed, state="failed", error=error)
+    mine = Calculation.objects.filter(pk=claimed.pk, attempts=claimed.attempts, state="running")
+    later = _from_now(2.0**claimed.attempts)
+    return bool(mine.update(state="queued", error=error, run_after=later, lease_until=None, updated_at=Now()))
+
+
+def sweep() -> int:
+    """Ring for all work that waits although its message may be lost; return how much. Give up poison."""
+    orphaned = Calculation.objects.filter(state="running", lease_until__lt=Now())
+    worn_out = "Given up: five workers took it and none came back; look at their logs, then run it again."
+    orphaned.filter(attempts__gte=MOST_ATTEMPTS).update(
+        state="failed", error=worn_out, finished_at=Now(), lease_until=None, updated_at=Now()
+    )
+    is_due = Q(state="queued") & (Q(run_after=None) | Q(run_after__lte=Now()))
+    is_old = Q(updated_at__lt=_from_now(-1.0))  # what was just queued is being rung for
+    waiting = Calculation.objects.filter((is_due & is_old) | Q(state="running", lease_until__lt=Now()))
+    ids = list(waiting.order_by("created_at").values_list("id", flat=True)[:_RING_AT_ONCE])
+    for id in ids:
+        ring(id)
+    return len(ids)

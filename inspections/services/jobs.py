@@ -1,0 +1,174 @@
+"""Jobs: asked for once however often they are sent; customer and property are found or made with them."""
+
+import uuid
+from collections.abc import Callable, Mapping
+from typing import Any, Final
+
+from django.db import IntegrityError, transaction
+
+from inspections import documents, exact_json
+from inspections.actor import Actor
+from inspections.errors import Fault, Invalid, NotFound, ReferenceTaken, StateNotReachable
+from inspections.models import Customer, Job, Property, User
+from inspections.queries import find
+from inspections.services import places, trail
+from inspections.services.revisions import Expected, Outcome
+from inspections.translate import moment
+
+NEXT_STATES: Final[Mapping[str, frozenset[str]]] = {
+    "requested": frozenset({"scheduled", "under_way", "done", "called_off"}),
+    "scheduled": frozenset({"requested", "under_way", "done", "called_off"}),
+    "under_way": frozenset({"done", "called_off"}),
+    "done": frozenset({"under_way"}),
+    "called_off": frozenset({"requested"}),
+}
+
+
+def job_request(*, actor: Actor, document: Mapping[str, Any], id: uuid.UUID | None = None) -> Outcome[Job]:
+    """Make the job, or return the one this source already asked for under the same external_ref.
+
+    Raises ReferenceTaken when that one says something else.
+    """
+    with transaction.atomic():
+        found = _asked_before(actor, document["external_ref"])
+        if found is None:
+            try:
+                with transaction.atomic():
+                    return Outcome(_made(actor, document, id or uuid.uuid4()), is_new=True, is_changed=True)
+            except IntegrityError:
+                # Another request made it between the look and the insert.
+                found = _asked_before(actor, document["external_ref"])
+                if found is None:
+                    raise
+        if exact_json.load(found.written) != _without_state(document):
+            raise ReferenceTaken(
+                f"external_ref {document['external_ref']} already names job {found.id} with other content; "
+                "change that one with PATCH or use another reference."
+            )
+        return Outcome(found)
+
+
+def job_put(*, actor: Actor, id: uuid.UUID, document: Mapping[str, Any], expected: Expected) -> Outcome[Job]:
+    """Make the job under the client's id, or replace it."""
+    with transaction.atomic():
+        if not Job.objects.filter(pk=id).exists():
+            outcome = job_request(actor=actor, document=document, id=id)
+            if outcome.row.id != id:
+                raise ReferenceTaken(f"external_ref {document['external_ref']} already names job {outcome.row.id}.")
+            return outcome
+        return job_change(actor=actor, id=id, edit=lambda _: dict(document), expected=expected)
+
+
+def job_change(
+    *, actor: Actor, id: uuid.UUID, edit: Callable[[dict[str, Any]], dict[str, Any]], expected: Expected
+) -> Outcome[Job]:
+    """Change the job to what `edit` makes of its document. Equal content changes nothing."""
+    with transaction.atomic():
+        job = find.one(Job, actor.organisation, id, lock=True)
+        before = documents.job_writable(job)
+        after = edit(before)
+        wanted = {"state": job.state, **after}
+        if wanted == before:
+            return Outcome(job)
+        expected.hold_against(job.revision)
+        _apply(actor, job, wanted, before)
+        job.revision += 1
+        job.save()
+        _noted(actor, job, "changed", before, wanted)
+        return Outcome(job, is_changed=True)
+
+
+def job_assign(*, actor: Actor, id: uuid.UUID, inspector: User | None, expected: Expected) -> Outcome[Job]:
+    """Give the job to an inspector, or take it back; a requested job becomes scheduled."""
+    state = "scheduled" if inspector else "requested"
+
+    def edit(document: dict[str, Any]) -> dict[str, Any]:
+        moved = {"state": state} if document["state"] in ("requested", "scheduled") else {}
+        return document | moved | {"inspector": inspector.username if inspector else None}
+
+    return job_change(actor=actor, id=id, edit=edit, expected=expected)
+
+
+def job_began(*, actor: Actor, job: Job) -> None:
+    """Note that a run was sent in for the job."""
+    if job.state in ("requested", "scheduled"):
+        before = documents.job_writable(job)
+        job.state = "under_way"
+        job.revision += 1
+        job.save(update_fields=["state", "revision", "updated_at"])
+        _noted(actor, job, "under_way", before, documents.job_writable(job))
+
+
+def _asked_before(actor: Actor, external_ref: str) -> Job | None:
+    return Job.objects.filter(organisation=actor.organisation, source=actor.client, external_ref=external_ref).first()
+
+
+def _without_state(document: Mapping[str, Any]) -> dict[str, Any]:
+    return {name: value for name, value in document.items() if name not in ("state", "inspector")}
+
+
+def _made(actor: Actor, document: Mapping[str, Any], id: uuid.UUID) -> Job:
+    job = Job(id=id, organisation=actor.organisation, source=actor.client)
+    _apply(actor, job, {"state": "requested", **document})
+    job.save(force_insert=True)
+    _noted(actor, job, job.state, None, documents.job_writable(job))
+    return job
+
+
+def _apply(actor: Actor, job: Job, document: Mapping[str, Any], before: Mapping[str, Any] | None = None) -> None:
+    """Set the job's columns. Raises Invalid when it names records that are not there."""
+    _move(job, document["state"] or job.state)
+    window = document["window"] or {}
+    job.external_ref = document["external_ref"]
+    job.purpose = document["purpose"]
+    job.instructions = document["instructions"]
+    job.window_start, job.window_end = moment(window.get("start")), moment(window.get("end"))
+    # A customer or property without a reference of its own would be made anew by every change of its job.
+    if before is None or any(document[name] != before[name] for name in ("customer", "customer_id")):
+        job.customer = _customer(actor, document)
+    if before is None or any(document[name] != before[name] for name in ("property", "property_id")):
+        job.property = _property(actor, document, job.customer)
+    job.inspector = _inspector(actor, document.get("inspector"))
+    job.written = exact_json.write_text(_without_state(document))
+
+
+def _move(job: Job, state: str) -> None:
+    if state != job.state and state not in NEXT_STATES[job.state]:
+        ways = ", ".join(sorted(NEXT_STATES[job.state]))
+        raise StateNotReachable(f"A job that is {job.state} cannot become {state}; it can become {ways}.")
+    job.state = state
+
+
+def _customer(actor: Actor, document: Mapping[str, Any]) -> Customer:
+    if document["customer_id"] is not None:
+        return _named(Customer, actor, "customer_id", document)
+    return places.customer_found_or_made(actor=actor, document=document["customer"])
+
+
+def _property(actor: Actor, document: Mapping[str, Any], customer: Customer) -> Property:
+    if document["property_id"] is not None:
+        return _named(Property, actor, "property_id", document)
+    return places.property_found_or_made(actor=actor, document=document["property"], customer=customer)
+
+
+def _named(model: Any, actor: Actor, field: str, document: Mapping[str, Any]) -> Any:
+    try:
+        return find.one(model, actor.organisation, document[field])
+    except NotFound as error:
+        raise Invalid(error.detail, faults=[Fault((field,), "no_such_record", error.detail)]) from error
+
+
+def _inspector(actor: Actor, username: str | None) -> User | None:
+    if username is None:
+        return None
+    user = User.objects.filter(organisation=actor.organisation, username=username, is_active=True).first()
+    if user is None:
+        detail = f"There is nobody called {username} in your organisation; send the username of an inspector."
+        raise Invalid(detail, faults=[Fault(("inspector",), "no_such_record", detail)])
+    return user
+
+
+def _noted(actor: Actor, job: Job, action: str, before: Any, after: Any) -> None:
+    trail.entry(actor=actor, record_type="job", record_id=job.id, action=action, before=before, after=after)
+    data = {"id": str(job.id), "external_ref": job.external_ref, "state": job.state, "revision": job.revision}
+    trail.event(organisation=actor.organisation, type=f"job.{action}", subject=f"jobs/{job.id}", data=data)

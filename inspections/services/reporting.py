@@ -1,0 +1,53 @@
+"""What a report of a lateral is made from, put together from the records."""
+
+import uuid
+from typing import Any
+
+from inspections import documents
+from inspections.errors import NotFound
+from inspections.measures import converted
+from inspections.models import Job, Lateral, RepairScope
+from inspections.queries import results
+from inspections.reports import ReportInput
+from inspections.services.grading import sealed_runs
+from scoring.units import Units
+
+
+def report_input(lateral: Lateral, units: Units, *, scope_id: uuid.UUID | None = None) -> ReportInput:
+    """Return everything one report shows, in one unit system; without `scope_id` the newest computed scope."""
+    document = results.lateral_document(lateral, lateral.site, results.reconciled(lateral))
+    runs = sealed_runs(lateral)
+    scope = _scope(lateral, scope_id)
+    return ReportInput(
+        units=units,
+        lateral=converted(document, "si", units),
+        scope=documents.repair_scope(scope, units) if scope else None,
+        runs=[converted(documents.run(run), run.units, units) for run in runs],  # type: ignore[arg-type] # only units
+        heading=_heading(lateral, runs[-1].job if runs else None),
+    )
+
+
+def _scope(lateral: Lateral, id: uuid.UUID | None) -> RepairScope | None:
+    rows = RepairScope.objects.filter(lateral=lateral).select_related(
+        "calculation", "lateral", "scheme", "rate_book", "rule_set"
+    )
+    if id is None:
+        return rows.exclude(document_us=None).order_by("-created_at", "-id").first()
+    found = rows.filter(pk=id).first()
+    if found is None:
+        raise NotFound("There is no such repair scope of this lateral; check the id.")
+    return found
+
+
+def _heading(lateral: Lateral, job: Job | None) -> dict[str, Any]:
+    place = lateral.property
+    town = " ".join(part for part in (place.locality, place.region, place.postal_code) if part)
+    customer = job.customer if job else place.customer
+    return {
+        "organisation": lateral.organisation.name,
+        "customer_name": customer.name if customer else None,
+        "address_lines": [line for line in (place.line1, place.line2, town, place.country) if line],
+        "purpose": job.purpose if job else None,
+        "job_ref": job.external_ref if job else None,
+        "instructions": job.instructions if job else None,
+    }

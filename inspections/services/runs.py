@@ -1,0 +1,236 @@
+"""Runs: drafts that may lack anything, sealed records that change only by amendment."""
+
+import uuid
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, Final
+
+from django.db import transaction
+from django.db.models import F
+from django.utils import timezone
+
+from inspections import exact_json
+from inspections.actor import Actor
+from inspections.errors import (
+    Fault,
+    Invalid,
+    NotFound,
+    RunAlreadySubmitted,
+    RunIncomplete,
+    RunIsDraft,
+    RunIsSealed,
+    RunNotSubmitted,
+)
+from inspections.models import Amendment, Calculation, Job, Lateral, Run
+from inspections.queries import find
+from inspections.services import calculations, jobs, trail
+from inspections.services.revisions import Expected, Outcome
+from inspections.services.run_problems import problems_of
+from inspections.translate import run_columns, run_document, run_parts
+
+Document = dict[str, Any]
+SEALED: Final = frozenset({"submitted", "accepted", "returned"})
+
+
+def run_put(*, actor: Actor, id: uuid.UUID, document: Document, expected: Expected) -> Outcome[Run]:
+    """Make the run under the client's id, or replace the draft; equal content again changes nothing."""
+    with transaction.atomic():
+        if not Run.objects.filter(pk=id).exists():
+            return run_create(actor=actor, document=document, id=id)
+        return run_change(actor=actor, id=id, edit=lambda _: document, expected=expected)
+
+
+def run_create(*, actor: Actor, document: Document, id: uuid.UUID | None = None) -> Outcome[Run]:
+    """Make a draft."""
+    with transaction.atomic():
+        run = Run(id=id or uuid.uuid4(), organisation=actor.organisation, source=actor.client)
+        document = _resolved(actor, run, document)
+        _write(run, document, is_new=True)
+        jobs.job_began(actor=actor, job=run.job)
+        _noted(actor, run, "created", before=None, after=document)
+        return Outcome(run, is_new=True, is_changed=True)
+
+
+def run_change(
+    *, actor: Actor, id: uuid.UUID, edit: Callable[[Document], Document], expected: Expected
+) -> Outcome[Run]:
+    """Change a draft to what `edit` makes of its document. Raises RunIsSealed when it is none any more."""
+    with transaction.atomic():
+        run = find.one(Run, actor.organisation, id, lock=True)
+        before = run_document(run)
+        after = _resolved(actor, run, edit(before))
+        if after == before:
+            return Outcome(run)
+        if run.state in SEALED:
+            raise RunIsSealed(
+                "The run is sealed; send what changes with its reason to /amendments, it keeps what stood before."
+            )
+        expected.hold_against(run.revision)
+        run.revision += 1
+        run.content_revision = run.revision
+        _write(run, after)
+        _noted(actor, run, "changed", before=before, after=after)
+        return Outcome(run, is_changed=True)
+
+
+def run_delete(*, actor: Actor, id: uuid.UUID, expected: Expected) -> None:
+    """Take a draft away; the trail keeps what it said."""
+    with transaction.atomic():
+        run = find.one(Run, actor.organisation, id, lock=True)
+        if run.state in SEALED:
+            raise RunIsSealed("The run is sealed and stays; amend it, or return it with reasons.")
+        expected.hold_against(run.revision)
+        before = run_document(run)
+        run.delete()
+        run.id = id
+        _noted(actor, run, "deleted", before=before, after=None)
+
+
+def run_submit(*, actor: Actor, id: uuid.UUID) -> tuple[Run, Calculation]:
+    """Seal the run and ask for its grading. A returned run is submitted again after its amendment."""
+    with transaction.atomic():
+        run = find.one(Run, actor.organisation, id, lock=True)
+        if run.state in ("submitted", "accepted"):
+            raise RunAlreadySubmitted("The run is submitted already; changes go to /amendments, with a reason.")
+        document = run_document(run)
+        stopping = [problem.fault for problem in problems_of(document) if problem.stops_submit]
+        if stopping:
+            raise RunIncomplete("The run cannot be graded yet; add what is missing, then submit.", faults=stopping)
+        if run.state == "returned" and run.reviewed_at and not _amended_since_review(run):
+            raise RunAlreadySubmitted("The run was returned; amend what the reasons name, then submit again.")
+        run.state, run.submitted_at = "submitted", timezone.now()
+        run.revision += 1
+        run.save()
+        calculation = _sealed_content_changed(actor, run)
+        _noted(actor, run, "submitted", before={"state": "draft"}, after={"state": "submitted"})
+        return run, calculation
+
+
+def run_amend(
+    *, actor: Actor, id: uuid.UUID, reason: str, changes: Document, check: Callable[[Document], Document]
+) -> tuple[Amendment, Calculation]:
+    """Change a sealed run, with the reason; what stood before stays readable. It is graded again."""
+    with transaction.atomic():
+        run = find.one(Run, actor.organisation, id, lock=True)
+        if run.state not in SEALED:
+            raise RunIsDraft("The run is a draft; change it with PUT or PATCH.")
+        before = run_document(run)
+        after = _resolved(actor, run, check(before))
+        if after == before:
+            raise Invalid("The amendment changes nothing; send what is different.", faults=[_same_content()])
+        stopping = [problem.fault for problem in problems_of(after) if problem.stops_submit]
+        if stopping:
+            raise RunIncomplete("The amended run could not be graded; keep what it needs.", faults=stopping)
+        was_on = run.lateral_id
+        run.revision += 1
+        run.content_revision = run.revision
+        _write(run, after)
+        amendment = _amendment(actor, run, reason, changes, before)
+        if was_on != run.lateral_id:
+            Lateral.objects.filter(pk=was_on).update(inputs_revision=F("inputs_revision") + 1)
+        calculation = _sealed_content_changed(actor, run)
+        _noted(actor, run, "amended", before=before, after=after, reason=reason)
+        return amendment, calculation
+
+
+def run_review(*, actor: Actor, id: uuid.UUID, verdict: str, reasons: Sequence[str] = ()) -> Run:
+    """Accept a submitted run, or return it with reasons."""
+    with transaction.atomic():
+        run = find.one(Run, actor.organisation, id, lock=True)
+        if run.state != "submitted":
+            raise RunNotSubmitted(f"The run is {run.state}; only a submitted run is accepted or returned.")
+        run.state, run.reviewed_at, run.review_reasons = verdict, timezone.now(), list(reasons)
+        run.revision += 1
+        run.save()
+        _noted(
+            actor,
+            run,
+            verdict,
+            before={"state": "submitted"},
+            after={"state": verdict},
+            reason="; ".join(reasons),
+        )
+        return run
+
+
+def _same_content() -> Fault:
+    return Fault(("changes",), "no_change", "This is what the record says already.")
+
+
+def _amended_since_review(run: Run) -> bool:
+    return Amendment.objects.filter(run=run, created_at__gt=run.reviewed_at).exists()
+
+
+def _amendment(actor: Actor, run: Run, reason: str, changes: Document, before: Document) -> Amendment:
+    return Amendment.objects.create(
+        organisation=actor.organisation,
+        source=actor.client,
+        run=run,
+        reason=reason,
+        changes=exact_json.write_text(changes),
+        before=exact_json.write_text(before),
+        run_revision=run.revision,
+        by=actor.name,
+    )
+
+
+def _resolved(actor: Actor, run: Run, document: Mapping[str, Any]) -> Document:
+    """Set the records a document names on the run. Raises Invalid, naming each that is not there."""
+    faults: list[Fault] = []
+    job = _named(Job, actor, "job", document, faults)
+    lateral = _named(Lateral, actor, "lateral", document, faults)
+    if job is not None and document["lateral"] is None:
+        lateral = _only_lateral(job)
+    if job is not None and lateral is not None and lateral.property_id != job.property_id:
+        detail = "This lateral belongs to another property than the job; name one of the job's."
+        faults.append(Fault(("lateral",), "lateral_of_other_property", detail))
+    if faults or job is None:
+        raise Invalid("The run names records that are not there.", faults=faults)
+    run.job, run.lateral = job, lateral
+    return {**document, "lateral": str(lateral.id) if lateral else None}
+
+
+def _named(model: Any, actor: Actor, field: str, document: Mapping[str, Any], faults: list[Fault]) -> Any:
+    if document[field] is None:
+        return None
+    try:
+        return find.one(model, actor.organisation, document[field])
+    except NotFound as error:
+        faults.append(Fault((field,), "no_such_record", error.detail))
+        return None
+
+
+def _only_lateral(job: Job) -> Lateral | None:
+    laterals = list(Lateral.objects.filter(property=job.property_id)[:2])
+    return laterals[0] if len(laterals) == 1 else None
+
+
+def _write(run: Run, document: Document, *, is_new: bool = False) -> None:
+    for name, value in run_columns(document).items():
+        setattr(run, name, value)
+    run.save(force_insert=is_new)
+    for model, rows in run_parts(run, document).items():
+        if not is_new:
+            model._default_manager.filter(run=run).delete()  # type: ignore[attr-defined] # a model, known to be
+        model._default_manager.bulk_create(rows)  # type: ignore[attr-defined] # same
+
+
+def _sealed_content_changed(actor: Actor, run: Run) -> Calculation:
+    """Say to everything computed from this lateral that its inputs are new, and ask for the grading."""
+    Lateral.objects.filter(pk=run.lateral_id).update(inputs_revision=F("inputs_revision") + 1)
+    return calculations.calculation_request(
+        actor=actor, kind="grade_run", subject=run.id, subject_revision=run.content_revision
+    )
+
+
+def _noted(actor: Actor, run: Run, action: str, *, before: Any, after: Any, reason: str = "") -> None:
+    trail.entry(
+        actor=actor,
+        record_type="run",
+        record_id=run.id,
+        action=action,
+        before=before,
+        after=after,
+        reason=reason,
+    )
+    data = {"id": str(run.id), "job": str(run.job_id), "state": run.state, "revision": run.revision}
+    trail.event(organisation=actor.organisation, type=f"run.{action}", subject=f"runs/{run.id}", data=data)

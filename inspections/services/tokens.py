@@ -1,0 +1,73 @@
+"""Tokens: recognisable, random, with check digits; only a digest is kept."""
+
+import hashlib
+import secrets
+import zlib
+from collections.abc import Sequence
+from datetime import timedelta
+from typing import Final
+
+from django.db.models import Q
+from django.utils import timezone
+
+from inspections.actor import Actor
+from inspections.errors import Fault, Invalid, NotSignedIn
+from inspections.models import ApiToken, Organisation
+from inspections.services import trail
+from inspections.vocabulary import SCOPES
+
+PREFIX: Final = "pbk_"
+LONGEST_LIFE: Final = timedelta(days=365)
+_USE_IS_NOTED_EVERY: Final = timedelta(minutes=1)
+
+
+def token_issue(*, actor: Actor, client: str, scopes: Sequence[str]) -> str:
+    """Make a token for a client and return it; it is not readable again."""
+    unknown = [scope for scope in scopes if scope not in SCOPES]
+    if unknown or not scopes:
+        raise Invalid(
+            "The scopes are not known.",
+            faults=[Fault(("scopes",), "unknown_value", f"Use some of: {', '.join(SCOPES)}.")],
+        )
+    secret = secrets.token_urlsafe(32)
+    token = f"{PREFIX}{secret}{_check_digits(secret)}"
+    row = ApiToken.objects.create(
+        organisation=actor.organisation,
+        client=client,
+        digest=_digest(token),
+        hint=token[:10],
+        scopes=sorted(set(scopes)),
+        expires_at=timezone.now() + LONGEST_LIFE,
+    )
+    after = {"client": client, "scopes": row.scopes, "hint": row.hint}
+    trail.entry(actor=actor, record_type="token", record_id=row.id, action="issued", after=after)
+    return token
+
+
+def token_owner(*, token: str) -> ApiToken:
+    """Return the row of a valid token. Raises NotSignedIn for every other text, without saying which."""
+    secret, digits = token.removeprefix(PREFIX)[:-6], token[-6:]
+    if not token.startswith(PREFIX) or _check_digits(secret) != digits:
+        raise NotSignedIn("This is not a token of this service; send `Authorization: Bearer pbk_...`.")
+    now = timezone.now()
+    row = ApiToken.objects.select_related("organisation").filter(digest=_digest(token)).first()
+    if row is None or row.revoked_at is not None or row.expires_at <= now:
+        raise NotSignedIn("The token is not valid, expired or revoked; ask for a new one.")
+    if row.last_used_at is None or row.last_used_at < now - _USE_IS_NOTED_EVERY:
+        stale = Q(last_used_at=None) | Q(last_used_at__lt=now - _USE_IS_NOTED_EVERY)
+        ApiToken.objects.filter(stale, pk=row.pk).update(last_used_at=now)
+    return row
+
+
+def organisation_named(*, name: str) -> Organisation | None:
+    """Return the organisation of that name, if there is one."""
+    return Organisation.objects.filter(name=name).first()
+
+
+def _digest(token: str) -> str:
+    return hashlib.sha256(token.encode()).hexdigest()
+
+
+def _check_digits(secret: str) -> str:
+    """Six characters that a mistyped or cut token does not match, found without the database."""
+    return f"{zlib.crc32(secret.encode()) & 0xFFFFFF:06x}"

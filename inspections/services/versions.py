@@ -1,0 +1,77 @@
+"""Versioned data: checked as a whole when it is loaded, never changed after."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any, Final
+
+from django.db import transaction
+
+from inspections import exact_json
+from inspections.actor import Actor
+from inspections.errors import Fault, Invalid, VersionExists
+from inspections.models import GradingScheme, RateBook, RuleSet
+from inspections.services import trail
+from inspections.services.revisions import Outcome
+from scoring import grading, scope
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One kind of versioned data: its table, its address, and what checks its documents."""
+
+    model: Any
+    name: str
+    path: str
+    check: Callable[[Mapping[str, Any]], Any]
+
+
+GRADING_SCHEME: Final = Kind(GradingScheme, "grading_scheme", "grading-schemes", grading.load_scheme)
+RATE_BOOK: Final = Kind(RateBook, "rate_book", "rate-books", scope.load_rate_book)
+RULE_SET: Final = Kind(RuleSet, "rule_set", "rule-sets", scope.load_rule_set)
+
+
+def version_load(*, actor: Actor, kind: Kind, document: dict[str, Any], is_default: bool) -> Outcome[Any]:
+    """Keep a new version. Equal content again changes nothing; other content under its number is refused."""
+    _check(kind, document)
+    with transaction.atomic():
+        rows = kind.model.objects.filter(organisation=actor.organisation)
+        found = rows.filter(code=document["id"], version=document["version"]).first()
+        if found is not None:
+            if exact_json.load(found.document) != document:
+                raise VersionExists(f"Version {found.version} of {found.code} says something else; raise the version.")
+            return Outcome(found)
+        if is_default:
+            rows.filter(is_default=True).update(is_default=False)
+        row = kind.model.objects.create(
+            organisation=actor.organisation,
+            source=actor.client,
+            code=document["id"],
+            version=document["version"],
+            title=document.get("title") or document["id"],
+            document=exact_json.write_text(document),
+            is_default=is_default,
+        )
+        _noted(actor, kind, row, document)
+        return Outcome(row, is_new=True, is_changed=True)
+
+
+def _check(kind: Kind, document: dict[str, Any]) -> None:
+    try:
+        kind.check(document)
+    except (grading.SchemeInvalid, scope.RateBookInvalid, scope.RuleSetInvalid) as error:
+        faults = [_fault(fault) for fault in error.faults]
+        raise Invalid("The document is not complete; each fault is named with its place.", faults=faults) from error
+
+
+def _fault(found: Any) -> Fault:
+    """Put a fault of scoring, whose path is a pointer into the document, into the request's own terms."""
+    steps = [step for step in found.path.split("/") if step]
+    return Fault(("document", *steps), found.code, getattr(found, "sentence", None) or found.detail)
+
+
+def _noted(actor: Actor, kind: Kind, row: Any, document: dict[str, Any]) -> None:
+    after = {"code": row.code, "version": row.version, "sha256": exact_json.digest(document)}
+    trail.entry(actor=actor, record_type=kind.name, record_id=row.id, action="loaded", after=after)
+    data = {"id": str(row.id), "code": row.code, "version": row.version}
+    subject = f"{kind.path}/{row.id}"
+    trail.event(organisation=actor.organisation, type=f"{kind.name}.loaded", subject=subject, data=data)

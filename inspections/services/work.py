@@ -1,0 +1,88 @@
+"""What a worker does with one calculation: claim, compute outside any transaction, write only if still true."""
+
+import logging
+import uuid
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any, Final
+
+from django.db import InterfaceError, OperationalError, transaction
+
+from inspections.actor import Actor
+from inspections.errors import Refused
+from inspections.models import Calculation, Organisation
+from inspections.services import calculations, grading, scoping
+from inspections.services.computed import InputsChanged, Superseded
+
+logger = logging.getLogger(__name__)
+
+_TRIES_ON_FRESH_INPUTS: Final = 20
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """How one kind of calculation is read and computed, and how its effect is written."""
+
+    compute: Callable[[Calculation], Any]
+    write: Callable[[Actor, Calculation, Any], None]
+    failed: Callable[[Actor, Calculation, str], None]
+
+
+KINDS: Final[Mapping[str, Kind]] = {
+    "grade_run": Kind(grading.compute, grading.write, grading.failed),
+    "repair_scope": Kind(scoping.compute, scoping.write, scoping.failed),
+}
+
+
+class LeaseLost(Exception):
+    """Another worker holds the calculation now; everything of this attempt is rolled back."""
+
+
+def perform(id: uuid.UUID) -> None:
+    """Do the work of one calculation, if it is to be had. Its effect is written once, whatever happens here."""
+    claimed = calculations.claim(id)
+    if claimed is None:
+        return
+    actor = worker(claimed.organisation, claimed.request_id)
+    try:
+        _compute_and_write(actor, claimed)
+    except LeaseLost:
+        logger.warning("calculation %s went to another worker", id)
+    except Superseded as error:
+        with transaction.atomic():
+            calculations.finish(claimed, state="superseded", superseded_by_id=error.by)
+    except (OperationalError, InterfaceError):
+        raise  # nothing was written; the lease runs out and the sweep rings again
+    except Refused as error:
+        _give_up(actor, claimed, error.detail, is_final=True)
+    except Exception as error:
+        logger.exception("calculation %s failed at attempt %s", id, claimed.attempts)
+        _give_up(actor, claimed, f"{type(error).__name__}: {error}", is_final=False)
+
+
+def worker(organisation: Organisation, request_id: str) -> Actor:
+    """Return the actor that the trail shows for what a worker writes."""
+    return Actor(organisation=organisation, client="worker", name="worker", through="worker", request_id=request_id)
+
+
+def _compute_and_write(actor: Actor, claimed: Calculation) -> None:
+    kind = KINDS[claimed.kind]
+    for _ in range(_TRIES_ON_FRESH_INPUTS):
+        result = kind.compute(claimed)
+        try:
+            with transaction.atomic():
+                if not calculations.finish(claimed, state="done", error=None, inputs_sha256=result.inputs_sha256):
+                    raise LeaseLost
+                kind.write(actor, claimed, result)
+            return
+        except InputsChanged:
+            continue  # somebody sealed more meanwhile: compute from what is there now
+    raise RuntimeError(f"the inputs changed {_TRIES_ON_FRESH_INPUTS} times while computing")
+
+
+def _give_up(actor: Actor, claimed: Calculation, error: str, *, is_final: bool) -> None:
+    with transaction.atomic():
+        if calculations.put_back(claimed, error, is_final=is_final):
+            now = Calculation.objects.get(pk=claimed.pk)
+            if now.state == "failed":
+                KINDS[claimed.kind].failed(actor, now, error)

@@ -1,0 +1,46 @@
+"""What the broker can ring for. The work itself is in the services."""
+
+import logging
+import threading
+import uuid
+from typing import Any
+
+from celery import shared_task
+from celery.signals import worker_ready, worker_shutting_down
+from django.conf import settings
+from django.db import close_old_connections, connection
+
+from inspections.services import calculations, work
+
+logger = logging.getLogger(__name__)
+_stopping = threading.Event()
+
+
+@shared_task(name=calculations.TASK, ignore_result=True)
+def calculate(calculation_id: str) -> None:
+    """Do one calculation, if it is still to be had."""
+    work.perform(uuid.UUID(calculation_id))
+
+
+def sweep_until(stopping: threading.Event) -> None:
+    """Ring again and again for work whose message was lost; every worker does, none depends on a clock process."""
+    while True:
+        try:
+            close_old_connections()
+            calculations.sweep()
+        except Exception as error:  # the sweep must outlive any outage of the database
+            logger.warning("the sweep failed (%s); it tries again", error)
+        if stopping.wait(settings.SWEEP_SECONDS):
+            connection.close()
+            return
+
+
+@worker_ready.connect
+def _start_sweeping(**_: Any) -> None:
+    _stopping.clear()
+    threading.Thread(target=sweep_until, args=(_stopping,), name="sweep", daemon=True).start()
+
+
+@worker_shutting_down.connect
+def _stop_sweeping(**_: Any) -> None:
+    _stopping.set()

@@ -1,0 +1,213 @@
+"""The one place that knows documents, rows and scoring types.
+
+A document is what the API takes and gives. Its numbers are as written; rows hold the same in SI.
+"""
+
+from collections.abc import Mapping
+from datetime import datetime
+from decimal import Decimal
+from typing import Any, Final
+
+from inspections import exact_json
+from inspections.models import Clip, Defect, Feature, Run, Segment, Site, UnseenStretch
+from scoring import types as pipe
+from scoring.units import Units, metres, millimetres
+
+Document = dict[str, Any]
+
+RUN_LISTS: Final = ("clips", "segments", "features", "defects", "unseen")
+_TEN_NANOMETRES: Final = Decimal("1e-8")
+
+
+def length(value: Decimal | int | None, units: Units) -> Decimal | None:
+    """Return a written length in metres, as the database keeps it."""
+    return None if value is None else metres(Decimal(value), units).quantize(_TEN_NANOMETRES)
+
+
+def size(value: Decimal | int | None, units: Units) -> Decimal | None:
+    """Return a written size in millimetres, as the database keeps it."""
+    return None if value is None else millimetres(Decimal(value), units).quantize(Decimal("1e-6"))
+
+
+def moment(text: str | None) -> datetime | None:
+    """Return a written time."""
+    return None if text is None else datetime.fromisoformat(text.upper())
+
+
+# --- a run: document to rows -------------------------------------------------------------------
+
+
+def run_columns(document: Mapping[str, Any]) -> Document:
+    """Return the columns of a run that its document sets, without the references to other records."""
+    units: Units = document["units"]
+    access = document["start_access"] or {}
+    return {
+        "external_ref": document["external_ref"],
+        "written": exact_json.write_text({name: v for name, v in document.items() if name not in RUN_LISTS}),
+        "units": units,
+        "direction": document["direction"],
+        "recorded": document["recorded"],
+        "access_kind": access.get("kind"),
+        "access_label": access.get("label"),
+        "counter_start_m": length(document["counter_start"], units),
+        "counter_end_m": length(document["counter_end"], units),
+        "reached": document["reached"],
+        "stopped_by": document["stopped_by"],
+        "started_at": moment(document["started_at"]),
+        "ended_at": moment(document["ended_at"]),
+        "inspector": document["inspector"],
+    }
+
+
+def run_parts(run: Run, document: Mapping[str, Any]) -> dict[type, list[Any]]:
+    """Return the rows of a run's lists."""
+    return {model: [build(run, n, entry) for n, entry in enumerate(document[name])] for name, model, build in _PARTS}
+
+
+def _part(run: Run, position: int, entry: Mapping[str, Any]) -> Document:
+    return {"run": run, "position": position, "written": exact_json.write_text(entry)}
+
+
+def _clip(run: Run, position: int, entry: Mapping[str, Any]) -> Clip:
+    return Clip(
+        **_part(run, position, entry),
+        uri=entry["uri"],
+        sha256=entry["sha256"],
+        duration_s=entry["duration_s"],
+    )
+
+
+def _segment(run: Run, position: int, entry: Mapping[str, Any]) -> Segment:
+    units: Units = run.units  # type: ignore[assignment] # the column holds only these
+    return Segment(
+        **_part(run, position, entry),
+        from_m=length(entry["from"], units),
+        to_m=length(entry["to"], units),
+        material=entry["material"],
+        diameter_mm=size(entry["diameter"], units),
+        joint_spacing_m=length(entry["joint_spacing"], units),
+    )
+
+
+def _feature(run: Run, position: int, entry: Mapping[str, Any]) -> Feature:
+    return Feature(
+        **_part(run, position, entry),
+        kind=entry["kind"],
+        at_m=length(entry["at"], run.units),  # type: ignore[arg-type] # the column holds only these
+        label=entry["label"],
+        clock_from=entry["clock_from"],
+        clock_to=entry["clock_to"],
+    )
+
+
+def _defect(run: Run, position: int, entry: Mapping[str, Any]) -> Defect:
+    units: Units = run.units  # type: ignore[assignment] # the column holds only these
+    same = (
+        "kind",
+        "pattern",
+        "at_joint",
+        "clock_from",
+        "clock_to",
+        "degree",
+        "opening",
+        "width_mm",
+        "percent",
+    )
+    return Defect(
+        **_part(run, position, entry),
+        **{name: entry[name] for name in (*same, "soil_seen", "void_seen", "note")},
+        ref=entry["ref"] or f"#{position + 1}",
+        at_m=length(entry["at"], units),
+        to_m=length(entry["to"], units),
+        offset_mm=size(entry["offset"], units),
+        gap_mm=size(entry["gap"], units),
+        thickness_mm=size(entry["thickness"], units),
+    )
+
+
+def _unseen(run: Run, position: int, entry: Mapping[str, Any]) -> UnseenStretch:
+    units: Units = run.units  # type: ignore[assignment] # the column holds only these
+    return UnseenStretch(
+        **_part(run, position, entry),
+        from_m=length(entry["from"], units),
+        to_m=length(entry["to"], units),
+        reason=entry["reason"],
+    )
+
+
+_PARTS: Final[tuple[tuple[str, type, Any], ...]] = (
+    ("clips", Clip, _clip),
+    ("segments", Segment, _segment),
+    ("features", Feature, _feature),
+    ("defects", Defect, _defect),
+    ("unseen", UnseenStretch, _unseen),
+)
+PART_MODELS: Final = {name: model for name, model, _ in _PARTS}
+
+
+# --- a run: rows to document, rows to scoring -----------------------------------------------------
+
+
+def run_document(run: Run) -> Document:
+    """Return the document of a run as it was written: five reads, whatever its size."""
+    document: Document = exact_json.load(run.written)
+    for name, model in PART_MODELS.items():
+        rows = model.objects.filter(run=run).order_by("position").values_list("written", flat=True)
+        document[name] = [exact_json.load(text) for text in rows]
+    return document
+
+
+def scoring_run(run: Run) -> pipe.Run:
+    """Return a sealed run in scoring's own words."""
+    if run.counter_end_m is None or run.reached is None:
+        raise ValueError(f"run {run.id} is not complete enough to be graded")
+    access = pipe.Access(run.access_kind, run.access_label) if run.access_kind else None
+    return pipe.Run(
+        id=str(run.id),
+        direction=run.direction,  # type: ignore[arg-type] # the column holds only these
+        start_access=access,
+        counter_start_m=run.counter_start_m,
+        counter_end_m=run.counter_end_m,
+        reached=run.reached,  # type: ignore[arg-type] # the column holds only these
+        stopped_by=run.stopped_by,
+        started_at=run.started_at.isoformat() if run.started_at else None,
+        segments=_scoring_rows(Segment, run, pipe.Segment, "from_m to_m material diameter_mm joint_spacing_m"),
+        features=_scoring_rows(Feature, run, pipe.Feature, "kind at_m label clock_from clock_to"),
+        defects=_scoring_rows(
+            Defect,
+            run,
+            pipe.Defect,
+            "ref kind at_m to_m pattern at_joint clock_from clock_to degree opening width_mm offset_mm gap_mm"
+            " percent thickness_mm soil_seen void_seen",
+        ),
+        unseen=_scoring_rows(UnseenStretch, run, pipe.Unseen, "from_m to_m reason"),
+    )
+
+
+def _scoring_rows(model: Any, run: Run, made: Any, columns: str) -> tuple[Any, ...]:
+    """Return the rows of one list as scoring's type, whose first fields bear the columns' names in order."""
+    rows = model.objects.filter(run=run).order_by("position").values(*columns.split())
+    return tuple(made(**row) for row in rows)
+
+
+# --- the site ----------------------------------------------------------------------------------
+
+
+def scoring_site(site: Site) -> pipe.Site:
+    """Return what is known of the ground in scoring's own words."""
+    return pipe.Site(
+        boundaries=tuple(
+            pipe.Boundary(row.kind, row.station_m)  # type: ignore[arg-type] # the column holds only these
+            for row in site.boundaries.order_by("station_m", "kind")
+        ),
+        depths=tuple(
+            pipe.Depth(row.station_m, row.depth_m, row.to)  # type: ignore[arg-type] # the column holds only these
+            for row in site.depths.order_by("station_m")
+        ),
+        surfaces=tuple(
+            pipe.Surface(row.from_m, row.to_m, row.kind) for row in site.surfaces.order_by("from_m", "to_m")
+        ),
+        soil=site.soil,
+        groundwater_depth_m=site.groundwater_depth_m,
+        drainage_fixture_units=site.drainage_fixture_units,
+    )

@@ -1,0 +1,276 @@
+"""Every closed list of values a document may use, each value with its meaning in plain words.
+
+The lists are served at `/api/v1/`, checked at the door and held by the database.
+"""
+
+from collections.abc import Mapping
+from typing import Final
+
+Values = Mapping[str, str]
+
+PURPOSES: Final[Values] = {
+    "backup": "the drain backed up",
+    "purchase": "a buyer wants to know before buying",
+    "repair_programme": "a public programme may pay a share",
+    "post_repair": "proof that a repair holds",
+    "routine": "a look at regular intervals",
+    "other": "anything else; say it in the instructions",
+}
+CUSTOMER_KINDS: Final[Values] = {
+    "household": "the people who live or own there",
+    "business": "a firm",
+    "agency": "a public body",
+    "other": "anyone else",
+}
+JOB_STATES: Final[Values] = {
+    "requested": "asked for, nobody assigned",
+    "scheduled": "an inspector and a time are set",
+    "under_way": "at least one run was sent in",
+    "done": "nothing more is to be done",
+    "called_off": "will not take place",
+}
+ACCESS_KINDS: Final[Values] = {
+    "clean_out": "clean-out in the lateral, inside or outside",
+    "house_trap": "trap of the whole house with its openings",
+    "stack_clean_out": "clean-out at the foot of a stack",
+    "floor_drain": "floor drain",
+    "closet_flange": "flange under a pulled toilet",
+    "roof_vent": "vent through the roof",
+    "downstream_manhole": "maintenance hole on the public main",
+    "other": "another way in; describe it",
+}
+DIRECTIONS: Final[Values] = {
+    "downstream": "camera moved with the flow, toward the main",
+    "upstream": "camera moved against the flow, toward the building",
+}
+RECORDED: Final[Values] = {
+    "pulling_back": "recorded while the cable was pulled back",
+    "pushing": "recorded while the cable was pushed in",
+}
+REACHED: Final[Values] = {
+    "main": "the public main",
+    "building": "the building",
+    "access_point": "another access point",
+    "stopped": "stopped short; stopped_by says by what",
+}
+STOPPED_BY: Final[Values] = {
+    "defect": "a defect the head did not pass",
+    "trap": "a trap the head did not pass",
+    "bend": "a bend the head did not pass",
+    "deposit": "deposits the head did not pass",
+    "cable_end": "no more cable",
+    "picture_lost": "no picture any more",
+    "other": "another reason; say it in a note",
+}
+FLOWS: Final[Values] = {
+    "none": "no flow while filming",
+    "low": "little flow",
+    "normal": "the usual flow",
+    "high": "much flow",
+}
+MATERIALS: Final[Values] = {
+    "vitrified_clay": "fired clay pipe",
+    "concrete": "concrete pipe",
+    "cast_iron": "cast iron pipe",
+    "ductile_iron": "ductile iron pipe",
+    "pvc": "polyvinyl chloride pipe",
+    "abs": "acrylonitrile butadiene styrene pipe",
+    "polyethylene": "polyethylene pipe",
+    "bituminous_fibre": "wood fibre pipe soaked in pitch",
+    "asbestos_cement": "asbestos cement pipe",
+    "cured_in_place_liner": "liner cured inside an older pipe",
+    "unknown": "looked at, not known",
+}
+FEATURE_KINDS: Final[Values] = {
+    "joint": "sound joint between two pipe lengths",
+    "trap": "trap in the line",
+    "bend": "bend",
+    "connection": "wye or tap of another drain",
+    "material_change": "the material changes here",
+    "size_change": "the nominal size changes here",
+    "coupling": "repair coupling",
+    "water_level": "water stands from here",
+    "main": "the public main",
+    "access_point": "an access point passed on the way",
+}
+DEFECT_KINDS: Final[Values] = {
+    "crack": "line in the wall with no gap to be seen",
+    "fracture": "gap in the wall, nothing has moved",
+    "broken": "pieces of the wall have moved",
+    "hole": "a piece of the wall is missing",
+    "collapse": "the pipe has lost its shape and its bore",
+    "deformation": "the section is out of round",
+    "displaced_joint": "pipe ends offset across",
+    "open_joint": "gap along the pipe at a joint",
+    "angular_joint": "pipe lengths meet at an angle",
+    "surface_wear": "the wall is worn",
+    "corrosion": "the wall is eaten",
+    "lining_fault": "a lining is wrinkled, loose or torn",
+    "failed_repair": "an earlier repair does not hold",
+    "faulty_connection": "a connection is badly made or damaged",
+    "roots": "roots grow in",
+    "infiltration": "ground water comes in",
+    "soil_ingress": "soil comes in",
+    "wall_deposits": "grease or scale on the wall",
+    "bed_deposits": "sand, gravel or other on the bed",
+    "obstruction": "a thing lies or sticks in the way",
+    "protruding_connection": "a connecting pipe sticks out into the bore",
+    "sag": "a belly in which water stands",
+    "foreign_line": "a gas, power or water line passes through the pipe: alarm",
+}
+PATTERNS: Final[Values] = {
+    "longitudinal": "along the pipe",
+    "circumferential": "around the pipe",
+    "spiral": "winding around the pipe",
+    "multiple": "several lines",
+}
+DEGREES: Final[Mapping[str, Values]] = {
+    "roots": {"hairs": "fine single roots", "bundles": "bundles of roots", "plug": "the bore is filled"},
+    "infiltration": {
+        "damp": "the wall is damp",
+        "dripping": "water drips in",
+        "flowing": "water flows in",
+        "jetting": "water jets in under pressure",
+    },
+    "wear": {
+        "slight": "the surface is rough",
+        "general": "the whole surface is attacked",
+        "missing": "parts of the wall are missing",
+        "through": "the wall is gone through",
+    },
+    "deposits": {"slight": "a film", "moderate": "narrows the bore", "heavy": "fills much of the bore"},
+    "other": {"slight": "just to be seen", "moderate": "plain to be seen", "severe": "affects the function"},
+}
+OPENINGS: Final[Values] = {
+    "hairline": "finer than can be measured",
+    "visible": "seen with the eye",
+    "open": "stands open",
+}
+UNSEEN_REASONS: Final[Values] = {
+    "under_water": "the head was under water",
+    "lens_fouled": "the lens was dirty",
+    "fog": "fog in the pipe",
+    "too_fast": "the head moved too fast",
+    "blind_pass": "a trap or bend was passed without a view",
+    "picture_lost": "no picture",
+    "not_reached": "the head never got there",
+    "other": "another reason",
+}
+SOILS: Final[Values] = {
+    "stable_rock": "stable rock",
+    "A": "type A of 29 CFR 1926 Subpart P",
+    "B": "type B of 29 CFR 1926 Subpart P",
+    "C": "type C of 29 CFR 1926 Subpart P",
+    "unclassified": "nobody classified it",
+}
+SURFACES: Final[Values] = {
+    "lawn": "grass",
+    "planting": "beds, shrubs, trees",
+    "concrete_walk": "concrete walk",
+    "driveway": "private driveway",
+    "asphalt_street": "asphalt street",
+    "concrete_street": "concrete street",
+    "building_slab": "floor slab of a building",
+}
+BOUNDARY_KINDS: Final[Values] = {
+    "building_wall": "outside of the building wall",
+    "property_line": "edge of the right of way",
+    "main": "the public main",
+}
+DEPTH_TO: Final[Values] = {"invert": "to the inside bottom of the pipe", "crown": "to its inside top"}
+UNITS: Final[Values] = {
+    "us": "lengths, depths, heights in ft; diameters, offsets, gaps, thicknesses in in",
+    "si": "lengths, depths, heights in m; diameters, offsets, gaps, thicknesses in mm",
+}
+RUN_STATES: Final[Values] = {
+    "draft": "may still be changed",
+    "submitted": "sealed; changes are amendments with a reason",
+    "accepted": "reviewed and accepted",
+    "returned": "reviewed and returned with reasons; amend and submit again",
+}
+CALCULATION_STATES: Final[Values] = {
+    "queued": "waits for a worker",
+    "running": "a worker computes it",
+    "done": "the result exists",
+    "failed": "given up after five attempts, or the input makes it impossible; error says why",
+    "superseded": "its input changed; superseded_by names the calculation that counts",
+}
+PLAN_NAMES: Final[Values] = {
+    "least_cost": "the cheapest sound plan",
+    "least_digging": "the plan that digs least",
+    "whole_line": "the whole line renewed",
+}
+SCOPES: Final[Values] = {
+    "jobs:write": "create and change jobs, customers and properties",
+    "runs:write": "create, change, submit and amend runs",
+    "records:read": "read every record of the organisation",
+    "repair-scopes:write": "site data and repair scopes",
+    "audit:read": "read the audit trail, accept and return runs",
+    "admin": "everything, also tokens, rate books, rule sets and grading schemes",
+}
+ROLES: Final[Values] = {
+    "dispatcher": "plans the work",
+    "inspector": "does the runs",
+    "auditor": "reviews runs and reads the trail",
+    "administrator": "also keeps users, rates, rules and schemes",
+}
+
+# Which list of degrees a kind of defect uses; every other kind uses "other".
+DEGREE_LIST_OF_KIND: Final[Mapping[str, str]] = {
+    "roots": "roots",
+    "infiltration": "infiltration",
+    "surface_wear": "wear",
+    "corrosion": "wear",
+    "wall_deposits": "deposits",
+    "bed_deposits": "deposits",
+}
+
+# Which measure a kind of defect may carry, beside degree and the flags.
+MEASURES_OF_KIND: Final[Mapping[str, frozenset[str]]] = {
+    "crack": frozenset({"width_mm", "opening"}),
+    "fracture": frozenset({"width_mm"}),
+    "displaced_joint": frozenset({"offset"}),
+    "open_joint": frozenset({"gap"}),
+    "deformation": frozenset({"percent"}),
+    "sag": frozenset({"percent"}),
+    "wall_deposits": frozenset({"percent"}),
+    "bed_deposits": frozenset({"percent"}),
+    "obstruction": frozenset({"percent"}),
+    "protruding_connection": frozenset({"percent"}),
+    "roots": frozenset({"percent", "thickness"}),
+    "surface_wear": frozenset({"thickness"}),
+}
+
+LISTS: Final[Mapping[str, Values]] = {
+    "purposes": PURPOSES,
+    "customer_kinds": CUSTOMER_KINDS,
+    "job_states": JOB_STATES,
+    "access_kinds": ACCESS_KINDS,
+    "directions": DIRECTIONS,
+    "recorded": RECORDED,
+    "reached": REACHED,
+    "stopped_by": STOPPED_BY,
+    "flow_during": FLOWS,
+    "materials": MATERIALS,
+    "feature_kinds": FEATURE_KINDS,
+    "defect_kinds": DEFECT_KINDS,
+    "patterns": PATTERNS,
+    **{f"degrees_{name}": values for name, values in DEGREES.items()},
+    "openings": OPENINGS,
+    "unseen_reasons": UNSEEN_REASONS,
+    "soils": SOILS,
+    "surfaces": SURFACES,
+    "boundary_kinds": BOUNDARY_KINDS,
+    "depth_to": DEPTH_TO,
+    "units": UNITS,
+    "run_states": RUN_STATES,
+    "calculation_states": CALCULATION_STATES,
+    "plan_names": PLAN_NAMES,
+    "token_scopes": SCOPES,
+    "roles": ROLES,
+}
+
+
+def degrees_for(kind: str) -> Values:
+    """Return the degrees a kind of defect may carry, with their meanings."""
+    return DEGREES[DEGREE_LIST_OF_KIND.get(kind, "other")]
