@@ -89,9 +89,7 @@ _SECTION_FIELDS: Final = (
 )  # fmt: skip
 FIELDS: Final[tuple[Field, ...]] = (
     UNITS,
-    Choice(
-        "standard", "F1417 for plastic pipe and liners, C828 for clay", ("F1417", "C828"), is_required=True
-    ),
+    Choice("standard", "F1417 for plastic pipe and liners, C828 for clay", ("F1417", "C828"), is_required=True),
     Rows("sections", "one entry per pipe size under test", _SECTION_FIELDS, AirSection, 100),
     Number("pressure_drop_psi", "pressure_drop", "the drop that is timed", Decimal("0.5"), Decimal(1)),
     Number("measured_s", "time", "how long the drop took", Decimal(0), Decimal(1_000_000)),
@@ -103,9 +101,7 @@ def _drop_faults(values: Mapping[str, Any]) -> Iterable[Fault]:
     if drop is _ELSEWHERE:
         return
     if standard == "F1417" and drop is None:
-        detail = (
-            "pressure_drop_psi is missing: the time is twice as long for 1.0 as for 0.5. Send the drop timed."
-        )
+        detail = "pressure_drop_psi is missing: the time is twice as long for 1.0 as for 0.5. Send the drop timed."
         yield Fault("/pressure_drop_psi", "required", detail)
     elif standard == "F1417" and drop not in (Decimal("0.5"), Decimal(1)):
         detail = "pressure_drop_psi is 0.5 or 1.0 in ASTM F1417. Send one of these."
@@ -199,9 +195,7 @@ def _loss_band(diameter_in: Decimal) -> LossBand | None:
     return fitting[0] if fitting else None
 
 
-def _leakage_cfm(
-    stretches: tuple[_Stretch, ...], drop_psi: Decimal, measured_s: Decimal | None
-) -> Decimal | None:
+def _leakage_cfm(stretches: tuple[_Stretch, ...], drop_psi: Decimal, measured_s: Decimal | None) -> Decimal | None:
     """Return the free air lost a minute: the air of the drop (0.371e-3 D^2 L cf per psi) over the time."""
     if not measured_s:
         return None

@@ -11,9 +11,7 @@ from scoring.checks.reading import values_from
 
 RULES: Final = "checks/1"
 
-DECISION_AID: Final = (
-    "A decision aid: local code, the sewer authority and licensed plumbers and engineers decide."
-)
+DECISION_AID: Final = "A decision aid: local code, the sewer authority and licensed plumbers and engineers decide."
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,9 +40,7 @@ class Check:
         inputs = self.inputs_from(document)
         units = inputs.units
         written = {"check": self.name, "rules": RULES, "units": units, **as_document(self.compute(inputs))}
-        written["result_units"] = {
-            name: unit_of(measure, units) for name, measure in self.result_measures.items()
-        }
+        written["result_units"] = {name: unit_of(measure, units) for name, measure in self.result_measures.items()}
         return written
 
 

@@ -123,9 +123,7 @@ def fixture_unit_limit(diameter_in: Decimal, slope_percent: Decimal, code: Drain
     return code.fixture_units[sizes[-1]][column]
 
 
-def smallest_diameter_in(
-    fixture_units: Decimal | None, slope_percent: Decimal, code: DrainCode
-) -> Decimal | None:
+def smallest_diameter_in(fixture_units: Decimal | None, slope_percent: Decimal, code: DrainCode) -> Decimal | None:
     """Return the least printed size that carries the fixture units at this slope; None where none does."""
     column = _column(slope_percent, code)
     if fixture_units is None or column is None:
@@ -186,9 +184,7 @@ def _sources(code: DrainCode, roughness: Roughness) -> tuple[str, ...]:
     return ("Manning's formula", f"n {roughness.n}: {roughness.source}", velocity, *filter(None, tables))
 
 
-def _notes(
-    inputs: DrainInputs, diameter_in: Decimal, limit: int | None, smallest_in: Decimal | None
-) -> Iterable[str]:
+def _notes(inputs: DrainInputs, diameter_in: Decimal, limit: int | None, smallest_in: Decimal | None) -> Iterable[str]:
     code = CODES[inputs.code]
     if inputs.slope_percent <= 0:
         yield "Adverse grade: the drain does not fall with the flow. No velocity and no flow are computed."

@@ -19,9 +19,7 @@ class Roughness:
 
 _CHOW: Final = "Chow, Open-Channel Hydraulics, table of n, closed conduits"
 _SLIMED: Final = Roughness(Decimal("0.013"), f"{_CHOW}: sanitary sewers coated with slime, with connections")
-_PLASTIC: Final = Roughness(
-    Decimal("0.010"), "common practice, no source: smooth plastic, PVC 0.009 to 0.011"
-)
+_PLASTIC: Final = Roughness(Decimal("0.010"), "common practice, no source: smooth plastic, PVC 0.009 to 0.011")
 
 ROUGHNESS: Final[Mapping[str, Roughness]] = {
     "vitrified_clay": Roughness(Decimal("0.014"), f"{_CHOW}: vitrified sewer, normal"),

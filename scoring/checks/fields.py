@@ -86,6 +86,4 @@ class Rows:
 Field = Number | Choice | Whole | YesNo | Rows
 Rule = Callable[[Mapping[str, Any]], Iterable[Fault]]
 
-UNITS: Final = Choice(
-    "units", "us: ft, in, cy, psi, pcf; si: m, mm, m3, kPa, kN/m3", ("us", "si"), is_required=True
-)
+UNITS: Final = Choice("units", "us: ft, in, cy, psi, pcf; si: m, mm, m3, kPa, kN/m3", ("us", "si"), is_required=True)

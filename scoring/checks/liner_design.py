@@ -123,9 +123,7 @@ def _full_buckling(design: LinerDesign) -> LinerCase:
     if design.edition == "before_2007b":
         factor = factor**2  # C on the load: (N qt / C)^2 over the rest
     below = design.long_term_modulus_psi * lift * support * design.soil_modulus_psi * factor
-    wall_in = (
-        BUCKLING_FACTOR * design.diameter_in * ((design.safety_factor * load_psi) ** 2 / below) ** _THIRD
-    )
+    wall_in = BUCKLING_FACTOR * design.diameter_in * ((design.safety_factor * load_psi) ** 2 / below) ** _THIRD
     note = f"X1.3, qt {rounded(load_psi)} psi, Rw {rounded(lift)}, B' {rounded(support)}"
     return LinerCase("buckling", _mm(wall_in), note)
 

@@ -84,9 +84,7 @@ def _load_faults(values: Mapping[str, Any]) -> Iterable[Fault]:
     if condition != "fully_deteriorated":
         return
     if _lacks(values, "cover"):
-        yield Fault(
-            "/cover", "required", "cover is missing: the soil loads and supports this liner. Send it."
-        )
+        yield Fault("/cover", "required", "cover is missing: the soil loads and supports this liner. Send it.")
     if _lacks(values, "water_over_crown", "external_pressure"):
         detail = "water_over_crown is missing: water loads this liner. Send it, 0 where there is none."
         yield Fault("/water_over_crown", "required", detail)

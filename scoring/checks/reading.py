@@ -68,9 +68,7 @@ class _Reading:
         if value is None:
             return self._add(path, "not_a_number", f"{field.name} is a number. Send it without quotes.")
         if _is_oversized(value):
-            detail = (
-                f"{field.name} has too many digits. Send at most {_MAX_DIGITS}, none past the 30th decimal."
-            )
+            detail = f"{field.name} has too many digits. Send at most {_MAX_DIGITS}, none past the 30th decimal."
             return self._add(path, "too_many_digits", detail)
         if self.units is not None:
             detail = _range_fault(value, field, self.units)
@@ -143,9 +141,7 @@ def _range_fault(value: Decimal, field: Number, units: Units) -> str:
     span = f"more than {in_words(low)} and at most" if field.is_above else f"from {in_words(low)} to"
     unit = unit_of(field.measure, units)
     why = f" ({field.reason})" if field.reason else ""
-    return (
-        f"{field.name} is {value}; it must be {span} {in_words(high)} {unit}".rstrip() + f"{why}. Correct it."
-    )
+    return f"{field.name} is {value}; it must be {span} {in_words(high)} {unit}".rstrip() + f"{why}. Correct it."
 
 
 def _names(fields: Iterable[Field]) -> str:

@@ -100,9 +100,7 @@ def _vertical_lower_faults(values: Mapping[str, Any]) -> Iterable[Fault]:
         )
         yield Fault("/vertical_lower", "conflict", detail)
     if depth is not None and lower > depth:
-        yield Fault(
-            "/vertical_lower", "out_of_range", "vertical_lower is more than depth. Correct one of them."
-        )
+        yield Fault("/vertical_lower", "out_of_range", "vertical_lower is more than depth. Correct one of them.")
 
 
 _HOUSE_LIMIT: Final = "house rule, beyond it the entry is taken for a slip"

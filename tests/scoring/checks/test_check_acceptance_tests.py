@@ -24,9 +24,7 @@ def air(standard="F1417", diameter=4, length=50, drop="0.5", **changes):
 # --- ASTM F1417, Table 2 (0.5 psi) -----------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(
-    ("diameter", "minutes", "seconds"), [(4, 1, 53), (6, 2, 50), (8, 3, 47), (12, 5, 40)]
-)
+@pytest.mark.parametrize(("diameter", "minutes", "seconds"), [(4, 1, 53), (6, 2, 50), (8, 3, 47), (12, 5, 40)])
 def test_plastic_pipe_holds_the_printed_minimum(diameter, minutes, seconds):
     assert air(diameter=diameter)["required_s"] == minutes * 60 + seconds
 

@@ -129,10 +129,7 @@ def test_a_given_roughness_outranks_the_material():
 
 
 def test_a_smoother_liner_carries_more_than_old_clay_in_the_same_bore():
-    assert (
-        drain(roughness=None, material="pvc")["flow"]
-        > drain(roughness=None, material="vitrified_clay")["flow"]
-    )
+    assert drain(roughness=None, material="pvc")["flow"] > drain(roughness=None, material="vitrified_clay")["flow"]
 
 
 # --- slopes: International Plumbing Code Table 704.1, Chicago 18-29-704.1 --------------------------------
@@ -219,9 +216,7 @@ def test_the_smallest_size_that_carries_the_fixture_units(units, smallest):  # c
 
 
 def test_too_many_fixture_units_are_said():
-    within, beyond = (
-        drain(diameter=4, slope_percent=Decimal("2.0833"), fixture_units=units) for units in (216, 217)
-    )
+    within, beyond = (drain(diameter=4, slope_percent=Decimal("2.0833"), fixture_units=units) for units in (216, 217))
     assert within["governs"] == "none"
     assert beyond["governs"] == "fixture_units"
     assert any("217" in note for note in beyond["notes"])

@@ -69,9 +69,7 @@ def amounts(field):
     """Amounts well inside a field's limits, in US units, with few digits."""
     low, high = field.limits("us")
     thousandths = st.integers(1, 999).map(lambda share: Decimal(share) / 1000)
-    drawn = thousandths.map(
-        lambda share: (low + (min(high, low + 1000) - low) * share).quantize(Decimal("0.001"))
-    )
+    drawn = thousandths.map(lambda share: (low + (min(high, low + 1000) - low) * share).quantize(Decimal("0.001")))
     return drawn.filter(lambda amount: low < amount < high)
 
 
@@ -128,12 +126,8 @@ def test_feet_and_metres_give_the_same_answer(name, data):
         factor = SI_PER_US.get(unit, 1) if unit != si["result_units"][result] else 1
         expected = None if us[result] is None else pytest.approx(float(us[result] * factor), rel=2e-5)
         assert (None if si[result] is None else float(si[result])) == expected
-    same = [
-        key for key in us if key not in us["result_units"] and key not in ("units", "result_units", "notes")
-    ]
-    assert {key: si[key] for key in same if key != "cases"} == {
-        key: us[key] for key in same if key != "cases"
-    }
+    same = [key for key in us if key not in us["result_units"] and key not in ("units", "result_units", "notes")]
+    assert {key: si[key] for key in same if key != "cases"} == {key: us[key] for key in same if key != "cases"}
 
 
 # --- faults ----------------------------------------------------------------------------------------------

@@ -251,9 +251,7 @@ def test_a_full_design_needs_cover_and_water():
 
 
 def test_a_liner_does_not_stiffen_with_time():
-    assert faults_of(full, initial_modulus=100_000, long_term_modulus=125_000) == [
-        ("/long_term_modulus", "conflict")
-    ]
+    assert faults_of(full, initial_modulus=100_000, long_term_modulus=125_000) == [("/long_term_modulus", "conflict")]
 
 
 # --- what always holds -----------------------------------------------------------------------------------

@@ -129,9 +129,7 @@ def test_cave_in_signs_in_stable_rock_are_called_a_contradiction():
     assert any("contradict" in caution for caution in cautions)
 
 
-@pytest.mark.parametrize(
-    ("depth", "needed"), [(Decimal("19.99"), False), (20, False), (Decimal("20.01"), True)]
-)
+@pytest.mark.parametrize(("depth", "needed"), [(Decimal("19.99"), False), (20, False), (Decimal("20.01"), True)])
 def test_an_engineer_designs_beyond_twenty_feet(depth, needed):  # Subpart P App. B
     result = trench(depth=depth)
     assert result["engineer_required"] is needed
@@ -270,9 +268,7 @@ def test_a_slope_never_takes_less_ground_than_a_shored_wall(depth, width, length
 def test_more_shield_never_takes_more_ground(depth, lower):
     held = depth * lower / 100
     part = trench(depth=depth, protection="shielded", vertical_lower=held)
-    assert (
-        trench(depth=depth, protection="shored")["volume"] <= part["volume"] <= trench(depth=depth)["volume"]
-    )
+    assert trench(depth=depth, protection="shored")["volume"] <= part["volume"] <= trench(depth=depth)["volume"]
 
 
 def test_a_flexible_pipe_needs_room_beside_it():  # ASTM D2321: max(OD + 16, 1.25 OD + 12)
