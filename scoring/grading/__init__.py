@@ -21,6 +21,7 @@ from scoring.grading.grading import (
     grade_lateral,
     grade_segments,
 )
+from scoring.grading.guidance import Guidance, guidance
 from scoring.grading.inspected import inspected_from_lateral, inspected_from_run, unplaced_defects
 from scoring.grading.kinds import ASPECTS, KINDS, SERVICE_KINDS, STRUCTURAL_KINDS
 from scoring.grading.lengths import damage_length_m, damage_points, pipe_lengths
@@ -43,6 +44,7 @@ __all__ = [
     "Disagreement",
     "GradeCount",
     "Grading",
+    "Guidance",
     "KindUnknown",
     "Observation",
     "Opinion",
@@ -67,6 +69,7 @@ __all__ = [
     "grade_lateral",
     "grade_segments",
     "grading_document",
+    "guidance",
     "inspected_from_lateral",
     "inspected_from_run",
     "load_scheme",

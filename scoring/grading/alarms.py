@@ -11,8 +11,7 @@ FOREIGN_LINE_CAUTION: Final = (
     "call the gas emergency number and the utility."
 )
 _COLLAPSE_CAUTION: Final = (
-    "Keep people and loads off the ground above, do not jet or cut, "
-    "and have a competent person look at it now."
+    "Keep people and loads off the ground above, do not jet or cut, and have a competent person look at it now."
 )
 # ATV-M 149:1999, limits for acting at once, flexible pipe (restated)
 _LOST_SHAPE_PERCENT: Final = Decimal(40)

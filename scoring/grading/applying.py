@@ -33,9 +33,7 @@ def apply_scheme(defect: Defect, scheme: Scheme, segments: Sequence[Segment] = (
     worded = scheme.as_worded(defect)
     fitting = [row for row in scheme.rows if row.fits(worded, size_mm)]
     return tuple(
-        applied
-        for aspect in ASPECTS
-        if (applied := _in_aspect(aspect, worded, defect, fitting, scheme)) is not None
+        applied for aspect in ASPECTS if (applied := _in_aspect(aspect, worded, defect, fitting, scheme)) is not None
     )
 
 
@@ -74,10 +72,6 @@ def _measure_in_words(row: Row, defect: Defect) -> str | None:
         name, unit = MEASURE_WORDS[row.measure]
         value: Decimal = getattr(defect, row.measure)
         return f"{name} {value:f} {unit} ({row.values.in_words(unit)})"
-    said = [
-        f"{name} {getattr(defect, name) or 'not given'}"
-        for name in WORD_FIELDS
-        if getattr(row, name) is not None
-    ]
+    said = [f"{name} {getattr(defect, name) or 'not given'}" for name in WORD_FIELDS if getattr(row, name) is not None]
     said += [name.replace("_", " ") for name in FLAG_FIELDS if getattr(row, name)]
     return ", ".join(said) or None

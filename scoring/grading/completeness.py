@@ -33,9 +33,7 @@ class _Question:
     def dimensions(self) -> dict[str, Sequence[Any]]:
         """Every field the rows ask for with the values that stand for all; the size of the pipe last."""
         named = {
-            name: named_words(tuple(self.rows), self.kind, name)
-            for name in WORD_FIELDS
-            if _is_asked(self.rows, name)
+            name: named_words(tuple(self.rows), self.kind, name) for name in WORD_FIELDS if _is_asked(self.rows, name)
         }
         flags = {name: (False, True) for name in FLAG_FIELDS if _is_asked(self.rows, name)}
         values: dict[str, Sequence[Any]] = {**named, **flags}

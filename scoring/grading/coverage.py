@@ -92,8 +92,7 @@ def share(seen_m: Decimal, length_m: Decimal) -> Decimal | None:
 
 def _clipped(unseen: Sequence[Unseen], from_m: Decimal, to_m: Decimal) -> list[Interval]:
     clipped = [
-        (max(stretch.from_m, from_m), to_m if stretch.to_m is None else min(stretch.to_m, to_m))
-        for stretch in unseen
+        (max(stretch.from_m, from_m), to_m if stretch.to_m is None else min(stretch.to_m, to_m)) for stretch in unseen
     ]
     return [(start, end) for start, end in clipped if start < end]
 

@@ -64,9 +64,7 @@ def density(scored: Sequence[Scored], pipe_length_m: Decimal, rules: DensityRule
     f = max(s, s_max)
     s_m = None
     if pipe_length_m > 0:
-        total = sum(
-            (g.score * w * _length(g, rules) for g, w in zip(groups, weights, strict=True)), Fraction(0)
-        )
+        total = sum((g.score * w * _length(g, rules) for g, w in zip(groups, weights, strict=True)), Fraction(0))
         s_m = total / Fraction(pipe_length_m)
     steps = sum(f > limit for limit in rules.class_limits)
     return Density(

@@ -45,14 +45,12 @@ def disagreements(gradings: Sequence[Grading]) -> tuple[Disagreement, ...]:
     Opinions stand in the order of the gradings given. The gradings must be of the same pipe.
     """
     summaries = [
-        _compare(None, aspect, gradings, [getattr(one, aspect).grade for one in gradings])
-        for aspect in _SUMMARIES
+        _compare(None, aspect, gradings, [getattr(one, aspect).grade for one in gradings]) for aspect in _SUMMARIES
     ]
     by_place = [{(f.ref, f.aspect): f.grade for f in one.findings} for one in gradings]
     places = dict.fromkeys(place for grades in by_place for place in grades)
     findings = [
-        _compare(ref, aspect, gradings, [grades.get((ref, aspect)) for grades in by_place])
-        for ref, aspect in places
+        _compare(ref, aspect, gradings, [grades.get((ref, aspect)) for grades in by_place]) for ref, aspect in places
     ]
     findings.sort(key=lambda one: (not one.is_disagreement, -one.spread, one.ref or "", one.aspect))
     return (*summaries, *findings)

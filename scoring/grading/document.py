@@ -6,6 +6,7 @@ from typing import Any, Final
 from scoring.grading.coverage import Coverage
 from scoring.grading.density import Density
 from scoring.grading.grading import Grading, SegmentGrading
+from scoring.grading.guidance import Guidance
 from scoring.grading.summaries import Summary
 from scoring.types import Alarm, GradedFinding
 from scoring.units import plain
@@ -30,6 +31,8 @@ def grading_document(grading: Grading) -> dict[str, Any]:
             "best": grading.scheme.best,
             "worst": grading.scheme.worst,
             "nothing_found": grading.scheme.nothing_found,
+            "source": grading.scheme.source,
+            "time_left_source": grading.scheme.time_left_source,
         },
         "verdict": verdict(grading),
         **_sums(grading),
@@ -37,6 +40,7 @@ def grading_document(grading: Grading) -> dict[str, Any]:
         "defects": [_finding(finding) for finding in grading.findings],
         "unplaced": list(grading.unplaced),
         "segments": [_segment(segment) for segment in grading.segments],
+        "guidance": [_guidance(line) for line in grading.guidance],
         "alarms": [alarm_document(alarm) for alarm in grading.alarms],
         "cautions": [CAUTION],
     }
@@ -122,6 +126,17 @@ def _finding(finding: GradedFinding) -> dict[str, Any]:
         "source": finding.source,
         "measure": finding.measure,
         "also": list(finding.also),
+    }
+
+
+def _guidance(line: Guidance) -> dict[str, Any]:
+    years = line.look_again_years
+    return {
+        "ref": line.ref,
+        "rule": line.rule,
+        "says": line.says,
+        "look_again_years": None if years is None else list(years),
+        "source": line.source,
     }
 
 

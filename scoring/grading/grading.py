@@ -7,6 +7,7 @@ from decimal import Decimal
 from scoring.grading.alarms import alarms
 from scoring.grading.applying import Applied, apply_scheme
 from scoring.grading.coverage import Coverage, coverage
+from scoring.grading.guidance import Guidance, guidance, severity_of
 from scoring.grading.inspected import inspected_from_lateral, unplaced_defects
 from scoring.grading.scheme import Scheme
 from scoring.grading.summaries import Summary, in_aspect, lead_of, summarise, summarise_overall
@@ -25,6 +26,8 @@ class SchemeUsed:
     best: int
     worst: int
     nothing_found: int | None
+    source: str
+    time_left_source: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +57,7 @@ class Grading:
     segments: tuple[SegmentGrading, ...]
     alarms: tuple[Alarm, ...]
     unplaced: tuple[str, ...] = ()
+    guidance: tuple[Guidance, ...] = ()
 
 
 def grade(inspected: Inspected, scheme: Scheme, *, unplaced: Sequence[Defect] = ()) -> Grading:
@@ -65,13 +69,14 @@ def grade(inspected: Inspected, scheme: Scheme, *, unplaced: Sequence[Defect] = 
     loose = grade_defects(unplaced, scheme)
     sums = _sums(graded, loose, scheme, inspected.segments, inspected.to_m - inspected.from_m)
     return Grading(
-        SchemeUsed(scheme.id, scheme.version, scheme.title, scheme.best, scheme.worst, scheme.nothing_found),
+        _used(scheme),
         tuple(one.finding for aspects in (*graded, *loose) for one in aspects),
         *sums,
         coverage(inspected),
         _segments(inspected, graded, scheme),
         alarms(inspected.defects) + alarms(unplaced, is_placed=False),
         tuple(defect.ref for defect in unplaced),
+        _guidance(graded, scheme, inspected.segments) + _guidance(loose, scheme, ()),
     )
 
 
@@ -93,6 +98,25 @@ def grade_segments(inspected: Inspected, scheme: Scheme) -> tuple[SegmentGrading
     """Grade each segment by itself, in order along the pipe."""
     graded = [apply_scheme(defect, scheme, inspected.segments) for defect in inspected.defects]
     return _segments(inspected, graded, scheme)
+
+
+def _used(scheme: Scheme) -> SchemeUsed:
+    return SchemeUsed(
+        scheme.id, scheme.version, scheme.title, scheme.best, scheme.worst, scheme.nothing_found,
+        scheme.source, scheme.time_left_source,
+    )  # fmt: skip
+
+
+def _guidance(graded: Sequence[_Graded], scheme: Scheme, segments: Sequence[Segment]) -> tuple[Guidance, ...]:
+    return tuple(
+        line
+        for aspects in graded
+        for line in guidance(
+            aspects[0].defect,
+            severity_of([one.finding for one in aspects], scheme.best, scheme.worst),
+            segments,
+        )
+    )
 
 
 def _sums(
@@ -120,9 +144,7 @@ def _segments(inspected: Inspected, graded: Sequence[_Graded], scheme: Scheme) -
     return tuple(_segment(segment, inspected, graded, scheme) for segment in ordered)
 
 
-def _segment(
-    segment: Segment, inspected: Inspected, graded: Sequence[_Graded], scheme: Scheme
-) -> SegmentGrading:
+def _segment(segment: Segment, inspected: Inspected, graded: Sequence[_Graded], scheme: Scheme) -> SegmentGrading:
     is_last = all(other.from_m != segment.to_m for other in inspected.segments)
     within = [
         tuple(replace(one, defect=cut) for one in aspects)

@@ -20,9 +20,7 @@ def inspected_from_lateral(lateral: Lateral) -> Inspected | None:
     """
     if lateral.from_m is None or lateral.to_m is None:
         return None
-    features = tuple(
-        replace(one.feature, at_m=one.station_m) for one in lateral.features if one.station_m is not None
-    )
+    features = tuple(replace(one.feature, at_m=one.station_m) for one in lateral.features if one.station_m is not None)
     defects = tuple(placed for one in lateral.defects if (placed := _at_station(one)) is not None)
     return Inspected(
         lateral.from_m, lateral.to_m, lateral.segments, features, defects, lateral.unseen,

@@ -116,9 +116,7 @@ def is_hidden(at_m: Decimal, unseen: Sequence[Unseen]) -> bool:
 def _joints(inspected: Inspected) -> list[_Joint]:
     """Every joint recorded, in order, positions within 0.1 m of its first taken for the same joint."""
     marks = [(feature.at_m, False) for feature in inspected.features if feature.kind == "joint"]
-    marks += [
-        (defect.at_m, True) for defect in inspected.defects if defect.at_joint or defect.kind in JOINT_KINDS
-    ]
+    marks += [(defect.at_m, True) for defect in inspected.defects if defect.at_joint or defect.kind in JOINT_KINDS]
     joints: list[_Joint] = []
     for group in _same_joints(sorted(marks)):
         at_m = group[0][0]

@@ -55,9 +55,6 @@ def damage_points(damages: Iterable[tuple[int, Decimal | None]]) -> Decimal:
     Decimal('668.0')
     """
     return sum(
-        (
-            points * (POINT_LENGTH_M if length is None else max(length, POINT_LENGTH_M))
-            for points, length in damages
-        ),
+        (points * (POINT_LENGTH_M if length is None else max(length, POINT_LENGTH_M)) for points, length in damages),
         Decimal(0),
     )

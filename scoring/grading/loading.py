@@ -14,22 +14,17 @@ from typing import Any, cast
 
 from scoring.grading.completeness import completeness_faults
 from scoring.grading.faults import SchemeInvalid
-from scoring.grading.kinds import ASPECTS, FLAG_FIELDS, KINDS, MEASURE_WORDS, WORD_FIELDS
 from scoring.grading.reading import Reader
-from scoring.grading.scheme import Applies, DensityRules, Range, Row, Scheme, SizeBand
-from scoring.types import Aspect
+from scoring.grading.rows import Direction, read_rows
+from scoring.grading.scheme import DensityRules, Row, Scheme
 
 _SCHEME_FIELDS = (
     "id", "version", "title", "source", "direction", "time_left", "time_left_source", "density", "rows",
 )  # fmt: skip
-_ROW_FIELDS = ("rule", "kinds", "applies", "when", "aspect", "grade", "score", "source")
-_CONDITIONS = ("measure", "range", "size_mm", *WORD_FIELDS, *FLAG_FIELDS)
-_LIMITS = ("from", "above", "to", "below")
 _DENSITY_FIELDS = (
     "alpha", "near_up_to_m", "one_defect_up_to_m", "score_limit", "class_limits", "extent_limits",
     "point_length_m", "source",
 )  # fmt: skip
-_MOST_ROWS = 2000
 
 
 def load_scheme(document: Mapping[str, Any]) -> Scheme:
@@ -57,19 +52,19 @@ def _scheme(reader: Reader, document: Any) -> Scheme | None:
     source = reader.text(given.get("source"), "/source")
     direction = _direction(reader, given.get("direction"))
     density = _density(reader, given.get("density")) if given.get("density") is not None else None
-    rows = _rows(reader, given.get("rows"), direction, needs_score=density is not None)
+    rows = read_rows(reader, given.get("rows"), direction, needs_score=density is not None)
     time_left, time_source = _time_left(reader, given)
     if None in (scheme_id, version, title, source, direction, rows):
         return None
     _match_classes(reader, direction, density)
-    best, worst, nothing = cast(tuple[int, int, int | None], direction)
+    best, worst, nothing = cast(Direction, direction)
     return Scheme(
         cast(str, scheme_id), cast(int, version), cast(str, title), best, worst, nothing,
         cast(tuple[Row, ...], rows), cast(str, source), time_left, time_source, density,
     )  # fmt: skip
 
 
-def _direction(reader: Reader, value: Any) -> tuple[int, int, int | None] | None:
+def _direction(reader: Reader, value: Any) -> Direction | None:
     given = reader.mapping(value, "/direction", ("best", "worst", "nothing_found"))
     if given is None:
         return None
@@ -88,9 +83,7 @@ def _direction(reader: Reader, value: Any) -> tuple[int, int, int | None] | None
     return best, worst, nothing
 
 
-def _match_classes(
-    reader: Reader, direction: tuple[int, int, int | None] | None, density: DensityRules | None
-) -> None:
+def _match_classes(reader: Reader, direction: Direction | None, density: DensityRules | None) -> None:
     if direction is not None and density is not None:
         steps = abs(direction[0] - direction[1])
         if len(density.class_limits) != steps:
@@ -139,114 +132,3 @@ def _ascending(reader: Reader, value: Any, path: str) -> tuple[Decimal, ...] | N
         reader.fault(path, "not_ascending", "Give the limits in ascending order.")
         return None
     return tuple(limits)
-
-
-def _rows(
-    reader: Reader, value: Any, direction: tuple[int, int, int | None] | None, *, needs_score: bool
-) -> tuple[Row, ...] | None:
-    items = reader.sequence(value, "/rows")
-    if items is None:
-        return None
-    if len(items) > _MOST_ROWS:
-        reader.fault("/rows", "too_many_rows", f"Give at most {_MOST_ROWS} rows.")
-        return None
-    rows = [_row(reader, item, f"/rows/{index}", direction, needs_score) for index, item in enumerate(items)]
-    return None if None in rows else tuple(cast(list[Row], rows))
-
-
-def _row(
-    reader: Reader, value: Any, path: str, direction: tuple[int, int, int | None] | None, needs_score: bool
-) -> Row | None:
-    before = len(reader.faults)
-    given = reader.mapping(value, path, _ROW_FIELDS)
-    if given is None:
-        return None
-    rule = reader.text(given.get("rule"), f"{path}/rule")
-    source = reader.text(given.get("source"), f"{path}/source")
-    applies = reader.choice(given.get("applies"), f"{path}/applies", ("measured", "unmeasured", "always"))
-    aspect = reader.choice(given.get("aspect"), f"{path}/aspect", ASPECTS)
-    kinds = _kinds(reader, given.get("kinds"), f"{path}/kinds")
-    grade = _grade(reader, given.get("grade"), f"{path}/grade", direction)
-    score = reader.number(given.get("score"), f"{path}/score") if needs_score else None
-    conditions = _conditions(reader, given.get("when", {}), f"{path}/when", applies)
-    if len(reader.faults) > before or conditions is None:
-        return None
-    return Row(
-        cast(str, rule), kinds, cast(Applies, applies), cast(Aspect, aspect), cast(int, grade),
-        cast(str, source), **conditions, score=score,
-    )  # fmt: skip
-
-
-def _kinds(reader: Reader, value: Any, path: str) -> tuple[str, ...]:
-    items = reader.sequence(value, path) or []
-    read = [reader.choice(item, f"{path}/{index}", KINDS) for index, item in enumerate(items)]
-    return tuple(kind for kind in read if kind is not None)
-
-
-def _grade(
-    reader: Reader, value: Any, path: str, direction: tuple[int, int, int | None] | None
-) -> int | None:
-    grade = reader.whole(value, path)
-    if grade is None or direction is None:
-        return grade
-    low, high = sorted(direction[:2])
-    if not low <= grade <= high:
-        reader.fault(path, "no_such_grade", f"Give a grade from {low} to {high}.")
-        return None
-    return grade
-
-
-def _conditions(reader: Reader, value: Any, path: str, applies: str | None) -> dict[str, Any] | None:
-    given = reader.mapping(value, path, _CONDITIONS)
-    if given is None:
-        return None
-    read: dict[str, Any] = {}
-    if ("measure" in given) != ("range" in given) or (applies == "measured" and "measure" not in given):
-        reader.fault(path, "measure_without_range", "Give a measure and its range together.")
-    elif applies == "unmeasured" and "measure" in given:
-        reader.fault(path, "measure_in_unmeasured", "Leave the measure out or say applies: measured.")
-    elif "measure" in given:
-        read["measure"] = reader.choice(given["measure"], f"{path}/measure", tuple(MEASURE_WORDS))
-        read["values"] = _range(reader, given["range"], f"{path}/range", _LIMITS)
-    if "size_mm" in given:
-        read["size"] = _size(reader, given["size_mm"], f"{path}/size_mm")
-    for name in WORD_FIELDS:
-        if name in given:
-            read[name] = _words(reader, given[name], f"{path}/{name}")
-    for name in FLAG_FIELDS:
-        if name in given:
-            read[name] = reader.flag(given[name], f"{path}/{name}")
-    return read
-
-
-def _words(reader: Reader, value: Any, path: str) -> tuple[str | None, ...]:
-    items = reader.sequence(value, path) or []
-    return tuple(
-        None if item is None else reader.text(item, f"{path}/{index}") for index, item in enumerate(items)
-    )
-
-
-def _size(reader: Reader, value: Any, path: str) -> SizeBand | None:
-    sizes = _range(reader, value, path, (*_LIMITS, "or_unknown"))
-    if sizes is None:
-        return None
-    unknown = reader.flag(value["or_unknown"], f"{path}/or_unknown") if "or_unknown" in value else False
-    return SizeBand(sizes, bool(unknown))
-
-
-def _range(reader: Reader, value: Any, path: str, allowed: tuple[str, ...]) -> Range | None:
-    given = reader.mapping(value, path, allowed)
-    if given is None:
-        return None
-    if ("from" in given and "above" in given) or ("to" in given and "below" in given):
-        reader.fault(path, "two_limits", "Give one of from and above, one of to and below.")
-        return None
-    limits = {name: reader.number(given[name], f"{path}/{name}") for name in _LIMITS if name in given}
-    low = limits.get("from", limits.get("above"))
-    high = limits.get("to", limits.get("below"))
-    is_empty = low is not None and high is not None and (low > high or (low == high and len(limits) == 2
-        and ("above" in limits or "below" in limits)))  # fmt: skip
-    if not limits or is_empty:
-        reader.fault(path, "empty_range", "Give a range that holds at least one value.")
-        return None
-    return Range(low, "above" in limits, high, "below" in limits)

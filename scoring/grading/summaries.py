@@ -83,9 +83,7 @@ def in_aspect(graded: Sequence[Sequence[Applied]], aspect: Aspect) -> list[Appli
     return [one for aspects in graded for one in aspects if one.finding.aspect == aspect]
 
 
-def _summary(
-    counts: Mapping[int, int], scheme: Scheme, figures: Density | None, damage_m: Decimal
-) -> Summary:
+def _summary(counts: Mapping[int, int], scheme: Scheme, figures: Density | None, damage_m: Decimal) -> Summary:
     found = sorted((grade for grade in counts if counts[grade]), key=scheme.severity, reverse=True)
     worst_two = tuple(GradeCount(grade, counts[grade]) for grade in found[:2])
     weighted = sum(grade * count for grade, count in counts.items())

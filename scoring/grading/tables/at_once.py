@@ -35,9 +35,7 @@ AT_ONCE: Final = (
         _over("percent", 30),
         f"{_ATV}; any deposit on the wall is taken for a crust (house rule)",
     ),
-    AtOnce(
-        "at-once/deposit-section", ("wall_deposits", "bed_deposits"), "service", _over("percent", 50), _ATV
-    ),
+    AtOnce("at-once/deposit-section", ("wall_deposits", "bed_deposits"), "service", _over("percent", 50), _ATV),
     AtOnce(
         "at-once/obstacle-section",
         ("obstruction", "protruding_connection"),

@@ -32,9 +32,7 @@ class Look(NamedTuple):
     source: str
 
 
-def _by_degree(
-    rule: str, kinds: tuple[str, ...], aspect: str, source: str, **grades: int
-) -> tuple[Look, ...]:
+def _by_degree(rule: str, kinds: tuple[str, ...], aspect: str, source: str, **grades: int) -> tuple[Look, ...]:
     """One line per degree; `none` is the grade where no degree was given. Severe and heavy are one word."""
     same = {"none": [None], "severe": ["severe", "heavy"], "heavy": ["heavy", "severe"]}
     return tuple(
@@ -113,9 +111,7 @@ LOOKS: Final = (
         through=5,
         none=3,
     ),
-    *_by_degree(
-        "workmanship/degree", _WORKMANSHIP, "structural", _HOUSE, slight=2, moderate=3, severe=4, none=3
-    ),
+    *_by_degree("workmanship/degree", _WORKMANSHIP, "structural", _HOUSE, slight=2, moderate=3, severe=4, none=3),
     *_by_degree("sag/degree", ("sag",), "service", _SAG, slight=1, moderate=3, severe=4, none=3),
     Look("foreign-line/seen", ("foreign_line",), "structural", {}, 5, _SAFETY),
 )

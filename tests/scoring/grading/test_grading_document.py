@@ -35,9 +35,7 @@ OPEN_FIVE = load_scheme(BUILT_IN_SCHEMES["open-five"])
 
 
 def run(reached="main", unseen=(), **more):
-    return Run(
-        "run-1", "downstream", Access("clean_out"), D(1), D("13.5"), reached, unseen=tuple(unseen), **more
-    )
+    return Run("run-1", "downstream", Access("clean_out"), D(1), D("13.5"), reached, unseen=tuple(unseen), **more)
 
 
 BROKEN = Defect("b", "broken", D("4.5"), to_m=D("5.5"))
@@ -47,9 +45,7 @@ WATER = Unseen(D(9), D(10), "under_water")
 
 def document(inspected=None, **more):
     return grading_document(
-        grade(
-            inspected or inspected_from_run(run(defects=(BROKEN, ROOTS), unseen=[WATER], **more)), OPEN_FIVE
-        )
+        grade(inspected or inspected_from_run(run(defects=(BROKEN, ROOTS), unseen=[WATER], **more)), OPEN_FIVE)
     )
 
 

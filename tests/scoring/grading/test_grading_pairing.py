@@ -55,9 +55,7 @@ def test_two_starts_under_one_label_cannot_be_told_apart():
 
 
 def test_two_finishes_under_one_label_cannot_be_told_apart():
-    assert problems(start("a", "1", 3), finish("b", "1", 4), finish("c", "1", 7)) == [
-        ("doubled", ("a", "b", "c"))
-    ]
+    assert problems(start("a", "1", 3), finish("b", "1", 4), finish("c", "1", 7)) == [("doubled", ("a", "b", "c"))]
 
 
 def test_ends_of_two_kinds_are_crossed():

@@ -37,9 +37,7 @@ def findings(draw):
         to_m=draw(or_none(decimals(0, 8).map(lambda length: min(at_m + length, END_M)))),
         pattern=draw(st.sampled_from([None, "longitudinal", "multiple"])),
         at_joint=draw(st.booleans()),
-        degree=draw(
-            st.sampled_from([None, "slight", "moderate", "severe", "heavy", "hairs", "plug", "through"])
-        ),
+        degree=draw(st.sampled_from([None, "slight", "moderate", "severe", "heavy", "hairs", "plug", "through"])),
         opening=draw(st.sampled_from([None, "hairline", "visible", "open"])),
         width_mm=draw(or_none(decimals(0, 60))),
         offset_mm=draw(or_none(decimals(0, 60))),

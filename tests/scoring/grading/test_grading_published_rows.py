@@ -46,10 +46,7 @@ def pipe(diameter_mm):
 
 
 def rows(table, kind, measure, segments=(), **given):
-    return [
-        (finding(kind, **{measure: Decimal(value)}, **given), segments, grade)
-        for value, grade in table.items()
-    ]
+    return [(finding(kind, **{measure: Decimal(value)}, **given), segments, grade) for value, grade in table.items()]
 
 
 UNKNOWN, SMALL, JUST_SMALL, LARGE, LARGEST, BEYOND = (
@@ -114,9 +111,7 @@ HOUSE = [
     *by_degree(("wall_deposits", "bed_deposits"), slight=2, moderate=3, heavy=4, none=3),
     *by_degree(("obstruction", "protruding_connection"), slight=2, moderate=3, severe=4, none=3),
     *by_degree(("surface_wear", "corrosion"), slight=2, general=3, missing=4, through=5, none=3),
-    *by_degree(
-        ("lining_fault", "failed_repair", "faulty_connection"), slight=2, moderate=3, severe=4, none=3
-    ),
+    *by_degree(("lining_fault", "failed_repair", "faulty_connection"), slight=2, moderate=3, severe=4, none=3),
     *by_degree(("sag",), slight=1, moderate=3, severe=4, none=3),
     (finding("foreign_line"), (), 6 - 5),
 ]
@@ -159,9 +154,7 @@ def worst(defect, scheme, segments=()):
 
 def row_grades(defect, scheme):
     """What each row that fits says by itself: (aspect, rule) -> grade."""
-    return {
-        (row.aspect, row.rule.split("/", 1)[1]): row.grade for row in scheme.rows if row.fits(defect, None)
-    }
+    return {(row.aspect, row.rule.split("/", 1)[1]): row.grade for row in scheme.rows if row.fits(defect, None)}
 
 
 @pytest.mark.parametrize(("defect", "segments", "handbook_class"), EXPECTED)
@@ -199,18 +192,13 @@ def test_a_wall_gone_and_ground_to_be_seen_are_acted_on_at_once(defect, aspect, 
 @pytest.mark.parametrize("kind", KINDS)
 @pytest.mark.parametrize("flag", ["soil_seen", "void_seen"])
 def test_soil_or_a_void_to_be_seen_makes_any_finding_worst_in_the_structure(kind, flag):
-    graded = {
-        one.finding.aspect: one.finding.grade
-        for one in apply_scheme(finding(kind, **{flag: True}), OPEN_FIVE)
-    }
+    graded = {one.finding.aspect: one.finding.grade for one in apply_scheme(finding(kind, **{flag: True}), OPEN_FIVE)}
     assert graded["structural"] == 5
     assert set(graded.values()) == {5}
 
 
 def test_soil_ingress_counts_in_both_aspects():
-    graded = [
-        (one.finding.aspect, one.finding.grade) for one in apply_scheme(finding("soil_ingress"), OPEN_FIVE)
-    ]
+    graded = [(one.finding.aspect, one.finding.grade) for one in apply_scheme(finding("soil_ingress"), OPEN_FIVE)]
     assert graded == [("structural", 5), ("service", 5)]
 
 
@@ -262,12 +250,8 @@ def _limits_hold(scheme):
 
 def _rows_hold(scheme):
     return all(
-        row_grades(defect, scheme).get((aspect, f"at-once/{rule}")) == 5
-        for defect, aspect, rule in AT_ONCE_SEEN
-    ) and all(
-        row_grades(defect, scheme).get((aspect, rule)) == grade
-        for defect, aspect, rule, grade in BESIDE_OTHERS
-    )
+        row_grades(defect, scheme).get((aspect, f"at-once/{rule}")) == 5 for defect, aspect, rule in AT_ONCE_SEEN
+    ) and all(row_grades(defect, scheme).get((aspect, rule)) == grade for defect, aspect, rule, grade in BESIDE_OTHERS)
 
 
 def limits_of(document):
@@ -295,8 +279,7 @@ def with_limit(document, limit, change):
 def moved(factor):
     def move(limits, value):
         return {
-            side: limit * factor if limit == value and limit is not True else limit
-            for side, limit in limits.items()
+            side: limit * factor if limit == value and limit is not True else limit for side, limit in limits.items()
         }
 
     return move

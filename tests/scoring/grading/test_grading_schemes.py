@@ -99,9 +99,7 @@ def test_a_kind_with_limits_for_acting_at_once_only_is_missing():
 def test_a_degree_nobody_gave_needs_a_grade_too():
     changed = document()
     changed["rows"] = [
-        row
-        for row in changed["rows"]
-        if not (row["rule"] == "open-five/sag/degree" and None in row["when"]["degree"])
+        row for row in changed["rows"] if not (row["rule"] == "open-five/sag/degree" and None in row["when"]["degree"])
     ]
     assert faults(changed) == [("/rows", "gap")]
 

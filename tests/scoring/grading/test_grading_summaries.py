@@ -168,9 +168,7 @@ JAPANESE = {  # IWA journal paper, iwaponline.com view-large 2139453, Table 3: p
 
 def three_ranks():
     """a, b, c as numbers 3, 2, 1; the rank is read as the degree. Invented for the replay."""
-    every = list(
-        dict.fromkeys(kind for row in BUILT_IN_SCHEMES["open-five"]["rows"] for kind in row["kinds"])
-    )
+    every = list(dict.fromkeys(kind for row in BUILT_IN_SCHEMES["open-five"]["rows"] for kind in row["kinds"]))
     ranks = (("a", 3), ("b", 2), ("c", 1))
     rows = [
         {
