@@ -90,7 +90,7 @@ _SECTION_FIELDS: Final = (
 FIELDS: Final[tuple[Field, ...]] = (
     UNITS,
     Choice("standard", "F1417 for plastic pipe and liners, C828 for clay", ("F1417", "C828"), is_required=True),
-    Rows("sections", "one entry per pipe size under test", _SECTION_FIELDS, AirSection, 100),
+    Rows("sections", "one entry per pipe size under test", _SECTION_FIELDS, "AirSection", AirSection, 100),
     Number("pressure_drop_psi", "pressure_drop", "the drop that is timed", Decimal("0.5"), Decimal(1)),
     Number("measured_s", "time", "how long the drop took", Decimal(0), Decimal(1_000_000)),
 )

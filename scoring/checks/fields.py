@@ -77,6 +77,7 @@ class Rows:
     name: str
     meaning: str
     fields: tuple[Number, ...]
+    row_name: str
     row_type: Callable[..., Any]
     longest: int
     is_required: bool = True

@@ -82,6 +82,14 @@ class LinerResults:
     notes: tuple[str, ...]
 
 
+_UNUSED_BY: Final[Mapping[str, tuple[str, ...]]] = {
+    "partially_deteriorated": (
+        "cover", "water_over_crown", "live_load", "soil_density", "soil_modulus", "initial_modulus",
+    ),
+    "fully_deteriorated": (
+        "water_over_invert", "long_term_strength", "enhancement_factor", "poisson_ratio",
+    ),
+}  # fmt: skip
 _USED_BY: Final[Mapping[str, tuple[str, ...]]] = {
     "partially_deteriorated": (
         "ovality_percent", "long_term_modulus", "long_term_strength", "safety_factor", "enhancement_factor",
@@ -168,6 +176,9 @@ def _notes(inputs: LinerInputs, design: LinerDesign, thickness_mm: Decimal | Non
     for name in _USED_BY[inputs.condition]:
         if getattr(inputs, name) is None and not (inputs.external_pressure is not None and name in _MADE_OF):
             yield _assumption(name, inputs.units)
+    for name in _UNUSED_BY[inputs.condition]:
+        if getattr(inputs, name) is not None:
+            yield f"{name} is not used for a {inputs.condition.replace('_', ' ')} pipe."
     if inputs.external_pressure is not None:
         yield "external_pressure is used as given; what it is made of is not computed."
     if inputs.condition == "fully_deteriorated":

@@ -66,8 +66,9 @@ def _input(field: checks.Field) -> s.Field[Any, Any, Any, Any]:
         case checks.Whole():
             return Whole(least=str(min(field.choices)), most=str(max(field.choices)), help_text=said)
         case checks.Rows():
-            row = _shape("".join(part.title() for part in field.name.split("_")), field.meaning, field.fields)
-            return ListOf(child=row(), least=1, most=field.longest, required=True, default=empty, help_text=said)
+            row = _shape(field.row_name, field.meaning, field.fields)
+            must: dict[str, Any] = {"required": True, "allow_null": False, "default": empty}
+            return ListOf(child=row(), least=1, most=field.longest, **must, help_text=said)
         case _:
             return YesNo(help_text=said)
 

@@ -198,6 +198,18 @@ def test_an_assumed_ovality_is_said():
     assert partial()["thickness_mm"] == partial(ovality_percent=2)["thickness_mm"]
 
 
+def test_what_a_condition_does_not_use_is_said():
+    assert any(note.startswith("cover is not used") for note in partial(cover=8)["notes"])
+    assert partial(cover=8)["cases"] == partial()["cases"]
+    assert any(note.startswith("water_over_invert is not used") for note in full(water_over_invert=9)["notes"])
+    assert not any("is not used" in note for note in full()["notes"] + partial()["notes"])
+
+
+def test_assumptions_are_said_in_the_units_asked():
+    notes = full(units="si", diameter=150)["notes"]
+    assert any(note.startswith("initial_modulus not given: 1723690 kPa") for note in notes)  # 250,000 psi
+
+
 def test_the_water_of_an_unknown_table_is_taken_to_the_surface():
     known = full(external_pressure=10, water_over_crown=8)
     unknown = full(external_pressure=10, water_over_crown=None)
