@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from inspections.api import jobs, laterals, records, reports, rules, runs, scopes, start, trail
+from inspections.api import checks, jobs, laterals, records, reports, rules, runs, scopes, start, trail
 
 urlpatterns = [
     path("", start.Start.as_view()),
@@ -27,6 +27,12 @@ urlpatterns = [
     path("laterals/<str:id>/repair-scopes", laterals.LateralScopes.as_view()),
     path("laterals/<str:id>/report", reports.LateralReport.as_view()),
     path("repair-scopes/<str:id>", scopes.OneScope.as_view()),
+    path("checks/trench", checks.TrenchCheck.as_view()),
+    path("checks/liner", checks.LinerCheck.as_view()),
+    path("checks/drain", checks.DrainCheck.as_view()),
+    path("checks/air-test", checks.AirTestCheck.as_view()),
+    path("checks/water-test", checks.WaterTestCheck.as_view()),
+    path("checks/spoil", checks.SpoilCheck.as_view()),
     path("customers", records.Customers.as_view()),
     path("customers/<str:id>", records.OneCustomer.as_view()),
     path("properties", records.Properties.as_view()),
