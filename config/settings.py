@@ -13,6 +13,8 @@ from pathlib import Path
 import dj_database_url
 from django.core.exceptions import ImproperlyConfigured
 
+from inspections import vocabulary
+
 BASE_DIR = Path(__file__).resolve().parent.parent
 
 
@@ -182,7 +184,18 @@ SPECTACULAR_SETTINGS = {
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
     "REDOC_DIST": "SIDECAR",
     "COMPONENT_SPLIT_REQUEST": True,
-    "ENUM_NAME_OVERRIDES": {},
+    # Several records have a `kind` or a `state`: each closed list gets a name of its own.
+    "ENUM_NAME_OVERRIDES": {
+        "CustomerKind": list(vocabulary.CUSTOMER_KINDS.items()),
+        "AccessKind": list(vocabulary.ACCESS_KINDS.items()),
+        "FeatureKind": list(vocabulary.FEATURE_KINDS.items()),
+        "DefectKind": list(vocabulary.DEFECT_KINDS.items()),
+        "BoundaryKind": list(vocabulary.BOUNDARY_KINDS.items()),
+        "SurfaceKind": list(vocabulary.SURFACES.items()),
+        "JobState": list(vocabulary.JOB_STATES.items()),
+        "RunState": list(vocabulary.RUN_STATES.items()),
+        "CalculationState": list(vocabulary.CALCULATION_STATES.items()),
+    },
     "SCHEMA_PATH_PREFIX": "/api/v1",
     "SORT_OPERATIONS": False,
 }

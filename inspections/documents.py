@@ -163,6 +163,8 @@ def repair_scope(row: RepairScope, units: Units) -> Document:
         "state": row.calculation.state if row.calculation else "queued",
         "error": row.calculation.error if row.calculation else None,
         "calculation": {"id": str(row.calculation_id), "url": f"/api/v1/calculations/{row.calculation_id}"},
+        **result,
+        "units": units,
         "policy": converted(asked["policy"], row.units, units),  # type: ignore[arg-type] # holds only units
         "rate_book": {
             "id": str(row.rate_book_id),
@@ -171,8 +173,6 @@ def repair_scope(row: RepairScope, units: Units) -> Document:
         },
         "rule_set": {"id": str(row.rule_set_id), "code": row.rule_set.code, "version": row.rule_set.version},
         "scheme": {"id": str(row.scheme_id), "code": row.scheme.code, "version": row.scheme.version},
-        "units": units,
-        **result,
         "is_current": kept is not None
         and (row.inputs_revision, row.site_revision) == (row.lateral.inputs_revision, row.lateral.site_revision),
         "inputs_sha256": row.inputs_sha256,

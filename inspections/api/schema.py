@@ -129,8 +129,12 @@ class OperationSchema(AutoSchema):
         return parts[:1] or ["start"]
 
     def get_operation_id(self) -> str:
-        name: str = super().get_operation_id()
-        return name
+        """Return a name for code generators: what is done to what, as `jobs_list` or `runs_submit_create`."""
+        parts = self.path.removeprefix("/api/v1").split("/")
+        subject = "_".join(part.replace("-", "_") for part in parts if part and not part.startswith("{")) or "start"
+        verbs = {"POST": "create", "PUT": "replace", "PATCH": "change", "DELETE": "delete"}
+        is_list = "limit" in {parameter["name"] for parameter in self._get_parameters()}
+        return f"{subject}_{verbs.get(self.method, 'list' if is_list else 'read')}"
 
 
 class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call] # registers itself

@@ -1,13 +1,11 @@
 """Organisations, each starting with what it needs to work: schemes, an invented rate book and rule set."""
 
-from typing import Any
-
 from django.db import transaction
 
-from inspections import exact_json
 from inspections.actor import Actor
-from inspections.models import GradingScheme, Organisation, RateBook, RuleSet
+from inspections.models import Organisation
 from inspections.services import trail
+from inspections.services.versions import GRADING_SCHEME, RATE_BOOK, RULE_SET, version_load
 from scoring import grading, scope
 
 
@@ -24,20 +22,9 @@ def organisation_create(*, name: str, through: str = "command") -> Organisation:
             after={"name": name},
         )
         for code, document in grading.BUILT_IN_SCHEMES.items():
-            _load(actor, GradingScheme, code, document, is_default=code == "open-five")
-        _load(actor, RateBook, scope.DEFAULT_RATE_BOOK["id"], scope.DEFAULT_RATE_BOOK, is_default=True)
-        _load(actor, RuleSet, scope.DEFAULT_RULE_SET["id"], scope.DEFAULT_RULE_SET, is_default=True)
+            version_load(
+                actor=actor, kind=GRADING_SCHEME, document=document, is_default=code == "open-five"
+            )
+        version_load(actor=actor, kind=RATE_BOOK, document=scope.DEFAULT_RATE_BOOK, is_default=True)
+        version_load(actor=actor, kind=RULE_SET, document=scope.DEFAULT_RULE_SET, is_default=True)
         return organisation
-
-
-def _load(actor: Actor, model: Any, code: str, document: Any, *, is_default: bool) -> None:
-    row = model.objects.create(
-        organisation=actor.organisation,
-        code=code,
-        version=document["version"],
-        title=document["title"],
-        document=exact_json.write_text(document),
-        is_default=is_default,
-    )
-    after = {"code": code, "version": document["version"], "sha256": exact_json.digest(document)}
-    trail.entry(actor=actor, record_type=model._meta.model_name, record_id=row.id, action="loaded", after=after)

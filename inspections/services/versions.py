@@ -30,12 +30,14 @@ RATE_BOOK: Final = Kind(RateBook, "rate_book", "rate-books", scope.load_rate_boo
 RULE_SET: Final = Kind(RuleSet, "rule_set", "rule-sets", scope.load_rule_set)
 
 
-def version_load(*, actor: Actor, kind: Kind, document: dict[str, Any], is_default: bool) -> Outcome[Any]:
+def version_load(*, actor: Actor, kind: Kind, document: Mapping[str, Any], is_default: bool) -> Outcome[Any]:
     """Keep a new version. Equal content again changes nothing; other content under its number is refused."""
     _check(kind, document)
+    document = exact_json.load(exact_json.write_text(document))
+    version = _version_number(document)
     with transaction.atomic():
         rows = kind.model.objects.filter(organisation=actor.organisation)
-        found = rows.filter(code=document["id"], version=document["version"]).first()
+        found = rows.filter(code=document["id"], version=version).first()
         if found is not None:
             if exact_json.load(found.document) != document:
                 raise VersionExists(f"Version {found.version} of {found.code} says something else; raise the version.")
@@ -46,7 +48,7 @@ def version_load(*, actor: Actor, kind: Kind, document: dict[str, Any], is_defau
             organisation=actor.organisation,
             source=actor.client,
             code=document["id"],
-            version=document["version"],
+            version=version,
             title=document.get("title") or document["id"],
             document=exact_json.write_text(document),
             is_default=is_default,
@@ -55,7 +57,15 @@ def version_load(*, actor: Actor, kind: Kind, document: dict[str, Any], is_defau
         return Outcome(row, is_new=True, is_changed=True)
 
 
-def _check(kind: Kind, document: dict[str, Any]) -> None:
+def _version_number(document: Mapping[str, Any]) -> int:
+    text = str(document["version"])
+    if not (text.isascii() and text.isdigit() and len(text) < 9):
+        detail = "A version is a whole number; the next one is one more."
+        raise Invalid(detail, faults=[Fault(("document", "version"), "not_a_whole_number", detail)])
+    return int(text)
+
+
+def _check(kind: Kind, document: Mapping[str, Any]) -> None:
     try:
         kind.check(document)
     except (grading.SchemeInvalid, scope.RateBookInvalid, scope.RuleSetInvalid) as error:

@@ -23,7 +23,6 @@ from scoring.units import Units
 _KNOWN_LISTS: Final[Mapping[str, words.Values]] = {
     "units": words.UNITS,
     "soil": words.SOILS,
-    "soil_used": words.SOILS,
     "material": words.MATERIALS,
 }
 _BOTH: Final[tuple[Units, Units]] = ("us", "si")

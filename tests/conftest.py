@@ -1,0 +1,48 @@
+"""Shared by all tests: the cast (tests/people.py), clients, and a worker that runs when a test says so."""
+
+from __future__ import annotations
+
+import pytest
+
+from inspections.services import calculations, work
+from tests import people
+from tests.client import Api
+
+
+@pytest.fixture
+def firm(db: None) -> people.Firm:
+    """The firm whose people use the service in most tests."""
+    return people.firm("Alder Falls Drain Cameras")
+
+
+@pytest.fixture
+def rival(db: None) -> people.Firm:
+    """Another firm; none of its records exists for the first one."""
+    return people.firm("Birch Hollow Pipe Works")
+
+
+@pytest.fixture
+def api(firm: people.Firm) -> Api:
+    """A client of the firm with every scope but admin."""
+    return Api(firm.token())
+
+
+@pytest.fixture
+def rival_api(rival: people.Firm) -> Api:
+    """A client of the other firm."""
+    return Api(rival.token())
+
+
+@pytest.fixture
+def rung(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """What the broker was asked to ring for; no broker is needed."""
+    ids: list[str] = []
+    monkeypatch.setattr(calculations, "ring", lambda id: ids.append(str(id)))
+    return ids
+
+
+@pytest.fixture
+def works(monkeypatch: pytest.MonkeyPatch, django_capture_on_commit_callbacks: object) -> None:
+    """Every calculation is done at once by the worker's own code, in the test's transaction."""
+    monkeypatch.setattr(calculations.transaction, "on_commit", lambda callback: callback())
+    monkeypatch.setattr(calculations, "ring", lambda id: work.perform(id))
