@@ -3,23 +3,23 @@
 from inspections.reports import words
 from inspections.reports.blocks import Block, Facts, Heading, Listing, Paragraph, Warning
 from inspections.reports.content import ReportInput, part, rows, text
-from inspections.reports.narrative import scheme_words
+from inspections.reports.grades import scheme_words
 from inspections.reports.opening import GAS_STEPS
 
 EXCAVATION = (
-    "Excavation can kill. The checks restate 29 CFR 1926 Subpart P as an aid; a competent person on site decides; "
-    "state plans differ."
+    "Excavation can kill. The checks restate 29 CFR 1926 Subpart P as an aid; a competent person on site "
+    "decides; state plans differ."
 )
 CALL_FIRST = "Call before you dig, and dig only where the utilities are marked."
 SEWAGE = "Sewage carries disease: gloves, eye protection, washing. Sewer gas and confined spaces can kill."
 DECISION_AID = (
-    "Grades, scopes and prices are decision aids: local code, the sewer authority and licensed plumbers and engineers "
-    "decide."
+    "Grades, scopes and prices are decision aids: local code, the sewer authority and licensed plumbers and "
+    "engineers decide."
 )
 NO_TEST = "A recording is not a pressure test: a pipe that looks sound may leak."
 MISREAD = (
-    "About 20 % of pipes in poor condition are taken for better than they are (Caradot et al. 2018, Structure and "
-    "Infrastructure Engineering, doi 10.1080/15732479.2017.1356858)."
+    "About 20 % of pipes in poor condition are taken for better than they are (Caradot et al. 2018, Structure "
+    "and Infrastructure Engineering, doi 10.1080/15732479.2017.1356858)."
 )
 
 
@@ -51,11 +51,7 @@ def sources(source: ReportInput) -> list[Block]:
         ("Grading scheme", scheme_words(part(grading, "scheme")) if grading else ""),
         ("Digest of the graded inputs (SHA-256)", text(grading, "inputs_sha256")),
         ("Digest of the scope's inputs (SHA-256)", text(scope, "inputs_sha256")),
-        *[
-            (words.phrase(key).capitalize(), words.plain(scope[key]))
-            for key in _SCOPE_SOURCES
-            if scope.get(key)
-        ],
+        *[(words.phrase(key).capitalize(), words.plain(scope[key])) for key in _SCOPE_SOURCES if scope.get(key)],
     ]
     quoted = sorted({text(row, "source") for row in rows(grading, "defects") if row.get("source")})
     blocks: list[Block] = [
@@ -63,9 +59,7 @@ def sources(source: ReportInput) -> list[Block]:
         Paragraph("The same inputs and rules give the same report, byte for byte."),
         Facts(tuple((name, said) for name, said in pairs if said)),
     ]
-    return (
-        [*blocks, Paragraph("Rules of the grades come from:"), Listing(tuple(quoted))] if quoted else blocks
-    )
+    return [*blocks, Paragraph("Rules of the grades come from:"), Listing(tuple(quoted))] if quoted else blocks
 
 
 _SCOPE_SOURCES = ("rate_book", "rule_set", "rules", "as_of")

@@ -3,11 +3,12 @@
 from inspections.reports import words
 from inspections.reports.blocks import Block, Heading, Listing, Paragraph, Picture, Table
 from inspections.reports.content import Document, ReportInput, as_number, clean, number, part, rows, text
-from inspections.reports.narrative import grade_of, scheme_words
-from inspections.reports.tagging import Finding, findings_of, grade_words
+from inspections.reports.findings import Finding, findings_of, grade_words
+from inspections.reports.grades import grade_of, scheme_words
+from inspections.reports.pictures import is_readable
 from inspections.reports.tracks import run_names
 
-_COLUMNS = ("No.", "What", "Where", "Clock", "At a joint", "Measured", "Grade", "By rule, source", "Seen in")
+_COLUMNS = ("No.", "What", "Where", "Clock", "Measured", "Grade", "Rule and source", "Seen in")
 
 
 def findings(source: ReportInput) -> list[Block]:
@@ -18,7 +19,9 @@ def findings(source: ReportInput) -> list[Block]:
     if not found:
         return [*blocks, Paragraph(_nothing_found(source)), *_summary(source), *_features(source)]
     graded_by = f"Grades by the scheme {scheme_words(scheme)}. " if scheme else "Not graded yet. "
-    blocks.append(Paragraph(graded_by + "Clock positions face downstream, 12 is the crown of the pipe."))
+    blocks.append(
+        Paragraph(graded_by + "Clock positions face downstream, 12 is the crown. ± is one standard deviation.")
+    )
     table = tuple(_row(source, finding) for finding in found)
     blocks.append(Table("Findings along the line", _COLUMNS, table))
     return [*blocks, *_pictures(source, found), *_summary(source), *_features(source)]
@@ -37,8 +40,7 @@ def _row(source: ReportInput, found: Finding) -> tuple[str, ...]:
         words.defect_name(defect) + (" (seen differently by two runs)" if defect.get("ambiguous") else ""),
         _where(source, defect),
         words.clock(defect) or "not given",
-        "yes" if defect.get("at_joint") else "no",
-        ", ".join(words.measures(defect, units)) or "nothing measured",
+        ", ".join(words.measures(defect, units)) or "not measured",
         grade_words(found),
         "; ".join(_reason(row) for row in found.grades) or "none",
         "; ".join(_seen_in(source, row) for row in rows(defect, "sources")) or "not given",
@@ -48,7 +50,8 @@ def _row(source: ReportInput, found: Finding) -> tuple[str, ...]:
 def _where(source: ReportInput, defect: Document) -> str:
     said = words.place(defect, source.units)
     deviation = number(defect, "station_sd")
-    return f"{said} ± {words.length(deviation, source.units)}" if deviation else said
+    said = f"{said} ± {words.length(deviation, source.units)}" if deviation else said
+    return f"{said}, at a joint" if defect.get("at_joint") else said
 
 
 def _reason(row: Document) -> str:
@@ -72,9 +75,11 @@ def _pictures(source: ReportInput, found: list[Finding]) -> list[Block]:
     shown: list[Block] = []
     for finding in found:
         data = source.pictures.get(text(finding.defect, "ref"))
-        if data:
+        if data is not None:
             where = words.place(finding.defect, source.units)
-            shown.append(Picture(data, f"No. {finding.sign}: {words.defect_name(finding.defect)}, {where}"))
+            caption = f"No. {finding.sign}: {words.defect_name(finding.defect)}, {where}"
+            missing = Paragraph(f"{caption}: the picture cannot be read.")
+            shown.append(Picture(data, caption) if is_readable(data) else missing)
     return shown
 
 
@@ -99,8 +104,7 @@ def _summary(source: ReportInput) -> list[Block]:
 
 def _summary_row(aspect: str, summary: Document, scheme: Document) -> tuple[str, ...]:
     counts = ", ".join(
-        f"grade {clean(grade)}: {words.rounded(count)}"
-        for grade, count in sorted(part(summary, "counts").items())
+        f"grade {clean(grade)}: {words.rounded(count)}" for grade, count in sorted(part(summary, "counts").items())
     )
     worst = ", ".join(
         f"grade {words.rounded(row.get('grade'))}, {words.rounded(row.get('count'))} times"

@@ -18,15 +18,17 @@ from inspections.reports.blocks import (
 from inspections.reports.composing import compose
 from inspections.reports.content import ReportInput
 from inspections.reports.layout import lay_out
+from inspections.reports.pictures import media_type
 from inspections.reports.stage import NARROW, WIDE
 from inspections.reports.style import STYLE
 from inspections.reports.svg import render_svg
 
 _LINE: Final = "\n"
+_UNBROKEN: Final = 20  # letters of one word that a narrow column holds
 
 
 def render_html(source: ReportInput) -> str:
-    """Return the whole page. Whatever stands in the documents is escaped and kept apart in its own direction."""
+    """Return the whole page. All words of the documents are escaped and kept in their own direction."""
     blocks = compose(source)
     title = next((block.words for block in blocks if isinstance(block, Heading)), "Drain inspection")
     return _LINE.join(
@@ -52,7 +54,13 @@ def render_html(source: ReportInput) -> str:
 
 
 def _said(words: str) -> str:
-    return f"<bdi>{escape(words)}</bdi>" if not words.isascii() else escape(words)
+    """Escape words; let a browser break what is too long for a column, keep foreign scripts to themselves."""
+    said = " ".join("<wbr>".join(escape(piece) for piece in _pieces(word)) for word in words.split(" "))
+    return said if words.isascii() else f"<bdi>{said}</bdi>"
+
+
+def _pieces(word: str) -> list[str]:
+    return [word[start : start + _UNBROKEN] for start in range(0, len(word), _UNBROKEN)]
 
 
 def _block(source: ReportInput, block: Block) -> str:
@@ -64,9 +72,7 @@ def _block(source: ReportInput, block: Block) -> str:
         case Listing():
             return "<ul>" + "".join(f"<li>{_said(item)}</li>" for item in block.items) + "</ul>"
         case Facts():
-            pairs = "".join(
-                f"<div><dt>{_said(name)}</dt><dd>{_said(said)}</dd></div>" for name, said in block.pairs
-            )
+            pairs = "".join(f"<div><dt>{_said(name)}</dt><dd>{_said(said)}</dd></div>" for name, said in block.pairs)
             return f"<dl>{pairs}</dl>"
         case Table():
             return _table(block)
@@ -100,15 +106,15 @@ def _row(columns: tuple[str, ...], row: tuple[str, ...]) -> str:
 
 def _warning(warning: Warning) -> str:
     lines = "".join(f"<li>{_said(said)}</li>" for said in warning.lines)
-    return f'<section class="warning" role="alert"><p><strong>{_said(warning.title)}</strong></p><ul>{lines}</ul></section>'
+    title = f"<p><strong>{_said(warning.title)}</strong></p>"
+    return f'<section class="warning" aria-label="{escape(warning.title)}">{title}<ul>{lines}</ul></section>'
 
 
 def _picture(picture: Picture) -> str:
-    kind = "png" if picture.data.startswith(b"\x89PNG") else "jpeg"
     encoded = base64.b64encode(picture.data).decode("ascii")
     caption = _said(picture.caption)
     return (
-        f'<figure><img alt="{escape(picture.caption)}" src="data:image/{kind};base64,{encoded}">'
+        f'<figure><img alt="{escape(picture.caption)}" src="data:{media_type(picture.data)};base64,{encoded}">'
         f"<figcaption>{caption}</figcaption></figure>"
     )
 

@@ -3,32 +3,14 @@
 from decimal import Decimal
 
 from inspections.reports import words
-from inspections.reports.content import Document, ReportInput, as_number, number, part, rows, text
-from inspections.reports.tagging import Finding, findings_of, grade_words, unseen_notes, worst_first
+from inspections.reports.content import Document, ReportInput, as_number, number, part, rows
+from inspections.reports.findings import Finding, findings_of, grade_words
+from inspections.reports.grades import grade_of, scheme_words, steps_from_best, worst_first
+from inspections.reports.pipeline import is_whole_line, unseen_notes
 from inspections.reports.tracks import chosen_plan
 
-_ASPECTS = ("overall", "structural", "service")
-
-
-def scheme_words(scheme: Document) -> str:
-    """Return the scheme with its version and the direction in which it counts."""
-    name = f"{text(scheme, 'id') or 'not named'} version {text(scheme, 'version') or 'not given'}"
-    return f"{name} ({words.rounded(scheme.get('best'))} best, {words.rounded(scheme.get('worst'))} worst)"
-
-
-def grade_of(scheme: Document, grade: object) -> str:
-    """Return a grade that cannot be read in the wrong direction."""
-    best, worst = number(scheme, "best"), number(scheme, "worst")
-    found = as_number(grade)
-    if found is None:
-        return "not graded"
-    if best is None or worst is None:
-        return f"grade {words.rounded(found)} (direction of the scheme not given)"
-    if found == 0 and min(best, worst) >= 1:
-        return "grade 0 (nothing found)"
-    if worst > best:
-        return f"grade {words.rounded(found)} of {words.rounded(worst)} ({words.rounded(worst)} worst)"
-    return f"grade {words.rounded(found)} ({words.rounded(worst)} worst, {words.rounded(best)} best)"
+_ASPECTS = ("structural", "service")
+_LEADERS_SHOWN = 3
 
 
 def is_graded(source: ReportInput) -> bool:
@@ -37,9 +19,14 @@ def is_graded(source: ReportInput) -> bool:
 
 
 def seen_share(source: ReportInput) -> str:
-    """Return the share of the inspected length that was seen, in words."""
-    coverage = part(part(source.lateral, "grading"), "coverage")
-    return f"{words.share(coverage.get('length_share'))} of the inspected length seen"
+    """Return what a grade rests on: the share seen, of which stretch, and whether that is the whole line."""
+    lateral = source.lateral
+    share = words.share(part(part(lateral, "grading"), "coverage").get("length_share"))
+    start, end = number(lateral, "from"), number(lateral, "to")
+    if start is None or end is None:
+        return f"{share} seen of a stretch without stations"
+    inspected = f"{share} seen of {words.stretch(start, end, source.units)}"
+    return inspected if is_whole_line(lateral) else f"{inspected}, not the whole line"
 
 
 def verdict(source: ReportInput) -> list[str]:
@@ -48,8 +35,7 @@ def verdict(source: ReportInput) -> list[str]:
     if not is_graded(source):
         return [_no_verdict(source)]
     scheme = part(grading, "scheme")
-    share = words.share(part(grading, "coverage").get("length_share"))
-    headline = f"{grade_of(scheme, part(grading, 'overall').get('grade'))} on {share} seen"
+    headline = f"{grade_of(scheme, part(grading, 'overall').get('grade'))} on {seen_share(source)}"
     return [
         headline[:1].upper() + headline[1:] + f", by the scheme {scheme_words(scheme)}.",
         *_worst_sentence(source),
@@ -70,17 +56,20 @@ def _worst_sentence(source: ReportInput) -> list[str]:
     graded = [found for found in findings_of(source.lateral) if found.grades]
     if not graded:
         return ["No defect was found where the pipe could be seen. Where it could not, nothing is known."]
-    best = number(scheme, "best") or Decimal(0)
-    worst = max(graded, key=lambda found: abs((_worst_grade(found, scheme) or best) - best))
-    where = words.place(worst.defect, source.units)
-    name = words.defect_name(worst.defect)
-    return [
-        f"The worst of {_count(len(findings_of(source.lateral)), 'finding')} is no. {worst.sign}: {name}, {where}."
-    ]
+    worst = max(_worst_steps(found, scheme) for found in graded)
+    leaders = [found for found in graded if _worst_steps(found, scheme) == worst]
+    named = "; ".join(_leader(source, found) for found in leaders[:_LEADERS_SHOWN])
+    more = f"; and {len(leaders) - _LEADERS_SHOWN} more" if len(leaders) > _LEADERS_SHOWN else ""
+    return [f"The worst of {_count(len(findings_of(source.lateral)), 'finding')}: {named}{more}."]
 
 
-def _worst_grade(found: Finding, scheme: Document) -> Decimal | None:
-    return number(worst_first(scheme, found.grades)[0], "grade")
+def _leader(source: ReportInput, found: Finding) -> str:
+    where = words.place(found.defect, source.units)
+    return f"no. {found.sign} {words.defect_name(found.defect)}, {where}"
+
+
+def _worst_steps(found: Finding, scheme: Document) -> Decimal:
+    return steps_from_best(scheme, number(worst_first(scheme, found.grades)[0], "grade"))
 
 
 def _count(amount: int, thing: str) -> str:
@@ -90,9 +79,8 @@ def _count(amount: int, thing: str) -> str:
 def _aspect_sentences(source: ReportInput) -> list[str]:
     grading = part(source.lateral, "grading")
     scheme = part(grading, "scheme")
-    share = words.share(part(grading, "coverage").get("length_share"))
-    parts = [f"{aspect}: {grade_of(scheme, part(grading, aspect).get('grade'))}" for aspect in _ASPECTS[1:]]
-    return [f"Apart, on the same {share} seen, {'; '.join(parts)}."]
+    parts = [f"{aspect}: {grade_of(scheme, part(grading, aspect).get('grade'))}" for aspect in _ASPECTS]
+    return [f"Apart, on the same stretch: {'; '.join(parts)}."]
 
 
 def _reach_sentences(source: ReportInput) -> list[str]:
@@ -129,11 +117,14 @@ def describe(source: ReportInput) -> tuple[str, str]:
     return title, " ".join([*said, *_plan_words(source)])
 
 
+def alarm_title(source: ReportInput, row: Document) -> str:
+    """Return what an alarm is about and where, in one line."""
+    at = f" at {words.length(row['at'], source.units)}" if as_number(row.get("at")) is not None else ""
+    return f"Alarm: {words.phrase(row.get('code') or 'not named')}{at}"
+
+
 def _alarm_words(source: ReportInput) -> list[str]:
-    return [
-        f"Alarm: {words.plain(row.get('detail') or row.get('code'))}."
-        for row in rows(source.lateral, "alarms")
-    ]
+    return [f"Alarm: {words.plain(row.get('detail') or row.get('code'))}." for row in rows(source.lateral, "alarms")]
 
 
 def _list(name: str, items: list[str]) -> list[str]:

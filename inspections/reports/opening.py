@@ -3,8 +3,8 @@
 from inspections.reports import words
 from inspections.reports.blocks import Block, DrawingPlace, Facts, Heading, Listing, Paragraph, Table, Warning
 from inspections.reports.content import Document, ReportInput, as_number, clean, part, rows, text
-from inspections.reports.narrative import verdict
-from inspections.reports.tagging import unseen_notes
+from inspections.reports.narrative import alarm_title, verdict
+from inspections.reports.pipeline import unseen_notes
 
 GAS_STEPS = (
     "Treat it as a gas main until the utility has said what it is.",
@@ -20,6 +20,7 @@ def opening(source: ReportInput) -> list[Block]:
     lead, *rest = verdict(source)
     return [
         Heading(f"Drain inspection: {place or 'address not given'}", 1),
+        Paragraph(_in_short(source), "small"),
         *alarms(source),
         Heading("Verdict", 2),
         Paragraph(lead, "lead"),
@@ -27,6 +28,19 @@ def opening(source: ReportInput) -> list[Block]:
         Heading("The line from the building to the main", 2),
         DrawingPlace(),
     ]
+
+
+def _in_short(source: ReportInput) -> str:
+    """Who asked, who looked and when, in one line; the details stand further down."""
+    heading = source.heading
+    days = sorted({text(run, "started_at")[:10] for run in source.runs if run.get("started_at")})
+    said = [
+        f"asked by {text(heading, 'customer_name') or 'somebody not named'}",
+        f"inspected by {text(heading, 'organisation') or 'somebody not named'}",
+        f"on {', '.join(days)}" if days else "date not given",
+        f"job {text(heading, 'job_ref') or 'not given'}",
+    ]
+    return f"{'; '.join(said)}.".capitalize() if False else said[0][:1].upper() + "; ".join(said)[1:] + "."
 
 
 def alarms(source: ReportInput) -> list[Block]:
@@ -39,10 +53,9 @@ def alarms(source: ReportInput) -> list[Block]:
 
 def _alarm(source: ReportInput, row: Document) -> Warning:
     code = text(row, "code")
-    at = f" at {words.length(row['at'], source.units)}" if as_number(row.get("at")) is not None else ""
     steps = {"foreign_line": GAS_STEPS, "imminent_collapse": COLLAPSE_STEPS}.get(code, ())
     detail = text(row, "detail")
-    return Warning(f"Alarm: {words.phrase(code or 'not named')}{at}", (*([detail] if detail else []), *steps))
+    return Warning(alarm_title(source, row), (*([detail] if detail else []), *steps))
 
 
 def asked(source: ReportInput) -> list[Block]:
@@ -78,12 +91,10 @@ def _runs(source: ReportInput) -> list[Block]:
 
 
 def _run_row(source: ReportInput, place: int, run: Document, placed: dict[str, Document]) -> tuple[str, ...]:
-    when = [text(run, "started_at"), text(run, "ended_at")]
-    inspector = text(run, "inspector")
+    when = words.period(run.get("started_at"), run.get("ended_at"))
     return (
         f"run {place}",
-        "; ".join(said for said in (" to ".join(part for part in when if part), inspector) if said)
-        or "not given",
+        ", ".join(said for said in (when, text(run, "inspector")) if said) or "not given",
         words.access(part(run, "start_access")),
         words.phrase(run.get("direction") or "not given"),
         words.run_end(run),

@@ -1,4 +1,4 @@
-"""The pattern fills: what hue would say elsewhere is said by hatching, so it survives a black-and-white copy."""
+"""The pattern fills: hatching says what hue would say elsewhere, so it survives a black-and-white copy."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass

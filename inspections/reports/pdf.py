@@ -8,7 +8,6 @@ from typing import Any, Final, Literal
 from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
-from reportlab.lib.utils import ImageReader
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Image, KeepTogether, SimpleDocTemplate, Spacer
 from reportlab.platypus import Paragraph as Flow
@@ -29,8 +28,9 @@ from inspections.reports.composing import compose
 from inspections.reports.content import ReportInput
 from inspections.reports.layout import lay_out
 from inspections.reports.pdf_drawing import DrawingFlowable
+from inspections.reports.pictures import size_of
 from inspections.reports.stage import WIDE
-from inspections.reports.typeface import BOLD, REGULAR, printable, register_faces
+from inspections.reports.typeface import BOLD, REGULAR, printable, register_faces, text_width
 
 Page = Literal["letter", "a4"]
 
@@ -109,8 +109,8 @@ def _numbered(title: str, width: float) -> Callable[..., Canvas]:
 
         def _foot(self, place: int, pages: int) -> None:
             self.setFont(REGULAR, 7)
-            self.drawString(_MARGIN, _FOOT, title[:90])
-            self.drawRightString(width - _MARGIN, _FOOT, f"page {place} of {pages}")
+            self.drawString(_MARGIN + 6, _FOOT, title[:90])
+            self.drawRightString(width - _MARGIN - 6, _FOOT, f"page {place} of {pages}")
 
     return Numbered
 
@@ -149,8 +149,7 @@ def _facts(facts: Facts, width: float) -> Flowable:
 def _table(table: Table, width: float) -> list[Flowable]:
     cells = [[_words(name, _CELL_BOLD) for name in table.columns]]
     cells += [
-        [_words(cell, _CELL_BOLD if place == 0 else _CELL) for place, cell in enumerate(row)]
-        for row in table.rows
+        [_words(cell, _CELL_BOLD if place == 0 else _CELL) for place, cell in enumerate(row)] for row in table.rows
     ]
     style: list[Any] = [
         ("GRID", (0, 0), (-1, -1), 0.4, "#777777"),
@@ -166,12 +165,17 @@ def _table(table: Table, width: float) -> list[Flowable]:
 
 
 def _column_widths(table: Table, width: float) -> list[float]:
-    """Share the width by the length of the words, no column too narrow to be read."""
-    needs = []
-    for place, name in enumerate(table.columns):
-        cells = [len(name), *[len(row[place]) for row in table.rows]]
-        needs.append(min(max(max(cells), 6), 60) ** 0.75)
-    return [width * need / sum(needs) for need in needs]
+    """Share the width by the length of the words; no column narrower than its longest word, if that can be."""
+    columns = [[table.columns[place], *[row[place] for row in table.rows]] for place in range(len(table.columns))]
+    longest = [min(max(map(_longest_word, cells)), width / len(columns)) for cells in columns]
+    wishes = [min(max(text_width(cell, _CELL.fontSize, True) for cell in cells), 400.0) for cells in columns]
+    spare = width - sum(longest)
+    more = [max(wish - least, 1.0) ** 0.7 for wish, least in zip(wishes, longest, strict=True)]
+    return [least + spare * wish / sum(more) for least, wish in zip(longest, more, strict=True)]
+
+
+def _longest_word(cell: str) -> float:
+    return max((text_width(word, _CELL.fontSize, True) for word in cell[:_LONGEST].split()), default=0.0) + 8
 
 
 def _warning(warning: Warning, width: float) -> Flowable:
@@ -181,7 +185,7 @@ def _warning(warning: Warning, width: float) -> Flowable:
 
 
 def _picture(picture: Picture, width: float) -> Flowable:
-    image_width, image_height = ImageReader(io.BytesIO(picture.data)).getSize()
-    shown = min(width * 0.6, 300.0)
-    image = Image(io.BytesIO(picture.data), shown, shown * image_height / image_width)
+    across, down = size_of(picture.data)
+    scale = min(width * 0.6 / across, 300.0 / down)
+    image = Image(io.BytesIO(picture.data), across * scale, down * scale)
     return KeepTogether([image, _words(picture.caption, _SMALL)])

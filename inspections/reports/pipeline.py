@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
 
+from inspections.reports import words
 from inspections.reports.content import Document, ReportInput, number, rows
 
 PIPE_HEIGHT: Final = 20.0  # drawn height of the widest pipe
@@ -14,38 +15,70 @@ UNKNOWN_HEIGHT: Final = 14.0  # drawn height of a pipe whose size is not known
 
 
 def unseen_stretches(lateral: Document) -> list[Document]:
-    """Return what nobody saw: the stretches named, and the ends that no run reached.
+    """Return what nobody saw: the stretches named, and what lies between the inspection and the line's ends.
 
     An end without a position is None: nobody knows how far the pipe goes on.
     """
-    named = rows(lateral, "unseen")
     start, end = number(lateral, "from"), number(lateral, "to")
-    found = list(named)
-    if (
-        start is not None
-        and not lateral.get("reaches_building")
-        and not any(_open(row, "from") for row in named)
-    ):
-        found.insert(
-            0, {"from": _beyond(lateral, "building_wall", start), "to": start, "reason": "not_reached"}
-        )
-    if end is not None and not lateral.get("reaches_main") and not any(_open(row, "to") for row in named):
-        found.append({"from": end, "to": _beyond(lateral, "main", end), "reason": "not_reached"})
-    return [row for row in found if row.get("from") is None or row.get("from") != row.get("to")]
+    wall, main = _boundary(lateral, "building_wall"), _boundary(lateral, "main")
+    found = [_held(row, wall, main) for row in rows(lateral, "unseen")]
+    if start is not None and _is_short_of(wall, start, lateral.get("reaches_building"), is_upstream=True):
+        found.insert(0, {"from": wall, "to": start, "reason": "not_reached"})
+    if end is not None and _is_short_of(main, end, lateral.get("reaches_main"), is_upstream=False):
+        found.append({"from": end, "to": main, "reason": "not_reached"})
+    return _once(found)
 
 
-def _open(row: Document, key: str) -> bool:
-    return number(row, key) is None
+def _boundary(lateral: Document, kind: str) -> Decimal | None:
+    found = [row for row in rows(lateral, "boundaries") if row.get("kind") == kind]
+    return number(found[0], "station") if found else None
 
 
-def _beyond(lateral: Document, kind: str, inspected_end: Decimal) -> Decimal | None:
-    stations = [number(row, "station") for row in rows(lateral, "boundaries") if row.get("kind") == kind]
-    outside = [found for found in stations if found is not None and _lies_outside(kind, found, inspected_end)]
-    return outside[0] if outside else None
+def _held(row: Document, wall: Decimal | None, main: Decimal | None) -> Document:
+    """An open end stops where the building or the main is known to be."""
+    start, end = number(row, "from"), number(row, "to")
+    if end is None and start is not None and main is not None and main > start:
+        end = main
+    if start is None and end is not None and wall is not None and wall < end:
+        start = wall
+    return {**row, "from": start, "to": end}
 
 
-def _lies_outside(kind: str, station: Decimal, inspected_end: Decimal) -> bool:
-    return station <= inspected_end if kind == "building_wall" else station >= inspected_end
+def _is_short_of(boundary: Decimal | None, inspected: Decimal, is_reached: object, *, is_upstream: bool) -> bool:
+    """Whether the inspection ended before the line does. A known boundary beyond it counts more than a claim."""
+    if boundary is None:
+        return not is_reached
+    return boundary < inspected if is_upstream else boundary > inspected
+
+
+def _once(stretches: list[Document]) -> list[Document]:
+    """Drop empty stretches and those that repeat the ends of one named before."""
+    found: dict[tuple[Decimal | None, Decimal | None], Document] = {}
+    for row in stretches:
+        ends = (number(row, "from"), number(row, "to"))
+        if ends[0] is None or ends[0] != ends[1]:
+            found.setdefault(ends, row)
+    return list(found.values())
+
+
+def unseen_notes(source: ReportInput) -> list[str]:
+    """Return every unseen stretch in words, in order along the lateral."""
+    return [
+        f"{words.stretch(row.get('from'), row.get('to'), source.units)}: {words.unseen_reason(row.get('reason'))}"
+        for row in unseen_stretches(source.lateral)
+    ]
+
+
+def is_whole_line(lateral: Document) -> bool:
+    """Whether the inspection spans from the building to the main; stretches inside may still be unseen."""
+    start, end = number(lateral, "from"), number(lateral, "to")
+    if start is None or end is None:
+        return False
+    for row in unseen_stretches(lateral):
+        low, high = number(row, "from"), number(row, "to")
+        if low is None or high is None or low < start or high > end:
+            return False
+    return True
 
 
 @dataclass(frozen=True, slots=True)

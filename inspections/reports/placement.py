@@ -29,19 +29,13 @@ class _Block:
     width: float
 
 
-def place_flags(
-    anchors: Sequence[float], widths: Sequence[float], left: float, right: float
-) -> list[Spot] | None:
-    """Return a spot per flag; anchors must be sorted. None when they do not fit in any allowed number of rows."""
+def place_flags(anchors: Sequence[float], widths: Sequence[float], left: float, right: float) -> list[Spot] | None:
+    """Return a spot per flag, anchors sorted; None when they fit in no allowed number of rows."""
     for max_rows in ROW_CHOICES:
         blocks = _blocks(anchors, widths, max_rows)
         if sum(block.width + BLOCK_GAP for block in blocks) - BLOCK_GAP <= right - left:
-            starts = spread(
-                [block.wanted_x for block in blocks], [block.width for block in blocks], left, right
-            )
-            return [
-                spot for start, block in zip(starts, blocks, strict=True) for spot in _spots(start, block)
-            ]
+            starts = spread([block.wanted_x for block in blocks], [block.width for block in blocks], left, right)
+            return [spot for start, block in zip(starts, blocks, strict=True) for spot in _spots(start, block)]
     return None
 
 
@@ -104,9 +98,7 @@ def place_badges(anchors: Sequence[float], width: float, left: float, right: flo
         columns = _columns(anchors, reach)
     wanted = [sum(anchors[index] for index in column) / len(column) - width / 2 for column in columns]
     starts = spread(wanted, [width] * len(columns), left, right, gap=1.0)
-    return [
-        Spot(start, row) for start, column in zip(starts, columns, strict=True) for row in range(len(column))
-    ]
+    return [Spot(start, row) for start, column in zip(starts, columns, strict=True) for row in range(len(column))]
 
 
 def _columns(anchors: Sequence[float], reach: float) -> list[list[int]]:

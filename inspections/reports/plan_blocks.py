@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from inspections.reports import words
 from inspections.reports.blocks import Block, Facts, Heading, Listing, Paragraph, Table
 from inspections.reports.content import Document, ReportInput, as_number, clean, number, part, rows, text
-from inspections.reports.tagging import findings_of
+from inspections.reports.findings import findings_of
 from inspections.reports.tracks import chosen_plan
 
 
@@ -48,11 +48,7 @@ def _side_by_side(source: ReportInput, found: Sequence[Document]) -> list[tuple[
 
 
 def _dug(source: ReportInput, plan: Document) -> str:
-    return (
-        words.length(plan["dug_length"], source.units)
-        if number(plan, "dug_length") is not None
-        else "not known"
-    )
+    return words.length(plan["dug_length"], source.units) if number(plan, "dug_length") is not None else "not known"
 
 
 def _work(source: ReportInput, plan: Document) -> str:
@@ -88,9 +84,7 @@ def _add(total: dict[str, object], cost: Document) -> None:
 def _shares(shares: object, currency: str) -> str:
     """Return who pays what; shares come as a list of payers or as a document by payer."""
     if isinstance(shares, Mapping):
-        return "; ".join(
-            f"{words.phrase(payer)}: {words.money(cost, currency)}" for payer, cost in shares.items()
-        )
+        return "; ".join(f"{words.phrase(payer)}: {words.money(cost, currency)}" for payer, cost in shares.items())
     return "; ".join(_share(row, currency) for row in rows({"shares": shares}, "shares"))
 
 
@@ -175,7 +169,7 @@ def _section(source: ReportInput, place: int, section: Document) -> list[Block]:
         ("Who pays", _shares(section.get("payer_shares"), text(source.scope, "currency")) or "not known"),
         ("Why", _plainly(section.get("reasons"))),
         ("Caution", _plainly(section.get("cautions"))),
-        ("Checks", _plainly(section.get("checks"))),
+        *[_check(row) for row in section.get("checks") or ()],
     ]
     blocks: list[Block] = [Facts(tuple((name, said) for name, said in pairs if said))]
     quantities = tuple(_quantity(row) for row in rows(section, "quantities"))
@@ -186,7 +180,16 @@ def _section(source: ReportInput, place: int, section: Document) -> list[Block]:
 def _plainly(given: object) -> str:
     if not isinstance(given, Sequence) or isinstance(given, str):
         return words.plain(given) if given else ""
-    return " | ".join(words.plain(row) for row in given)
+    return " ".join(words.plain(row) for row in given)
+
+
+def _check(given: object) -> tuple[str, str]:
+    """Return a check's name and everything it says."""
+    if not isinstance(given, Mapping):
+        return "Check", words.plain(given)
+    name = words.phrase(given.get("check") or given.get("name") or "")
+    rest = {key: value for key, value in given.items() if key not in ("check", "name")}
+    return f"Check: {name}" if name else "Check", words.plain(rest)
 
 
 def _quantity(row: Document) -> tuple[str, ...]:

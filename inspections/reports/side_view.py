@@ -6,10 +6,10 @@ from decimal import Decimal
 
 from inspections.reports import words
 from inspections.reports.content import Document, number, rows, text
+from inspections.reports.findings import access_points, findings_of
 from inspections.reports.marks import Circle, Ink, Mark, Path, Pattern, Point, Text, box, line, polygon
 from inspections.reports.pipeline import UNKNOWN_HEIGHT, unseen_stretches
 from inspections.reports.stage import Stage, nice_ticks
-from inspections.reports.tagging import access_points, findings_of
 from inspections.reports.typeface import shortened
 
 _BAND = 8.0  # height of the surface band
@@ -36,7 +36,7 @@ def draw_ground(stage: Stage, ground: float) -> list[Mark]:
     marks.append(line((start, ground), (end, ground), _BOLD))
     marks += _depth_scale(stage, ground)
     if not stage.extent.is_open_upstream:
-        marks += _house(stage.left - 7, ground)
+        marks += _house(_wall_x(stage) - 7, ground)
     return marks
 
 
@@ -67,25 +67,28 @@ def _surface(stage: Stage, ground: float) -> list[Mark]:
 def _depth_scale(stage: Stage, ground: float) -> list[Mark]:
     per_length = stage.profile.units_per_length
     if per_length is None:
-        return [
-            Text(
-                (stage.left + 4, ground + 33), "depth not known: drawn flat", 9, ink="#333333", has_halo=True
-            )
-        ]
-    x = 34.0
-    bottom = stage.deepest / per_length
+        return []
+    x, unit = 38.0, words.length_unit(stage.source.units)
     marks: list[Mark] = [line((x, ground), (x, ground + stage.deepest), _FINE)]
-    for depth in nice_ticks(0.0, bottom, 4):
+    for depth in nice_ticks(0.0, stage.deepest / per_length, 4)[1:]:
         y = ground + depth * per_length
         marks.append(line((x - 4, y), (x, y), _FINE))
-        marks.append(Text((x - 6, y + 3.2), words.rounded(depth), 9, anchor="end"))
-    marks.append(
-        Text(
-            (x - 6, ground + stage.deepest + 11), f"{words.length_unit(stage.source.units)}", 9, anchor="end"
-        )
-    )
-    marks.append(Text((x - 6, ground + stage.deepest + 21), "deep", 9, anchor="end"))
+        marks.append(Text((x - 5, y + 3), shortened(f"{words.rounded(depth)} {unit}", 8.5, x - 5), 8.5, anchor="end"))
     return marks
+
+
+def draw_depth_note(stage: Stage, ground: float) -> list[Mark]:
+    """Return the words that keep a flat line from being taken for a level one."""
+    if stage.profile.units_per_length is not None:
+        return []
+    said = "depth not known: drawn flat"
+    return [Text((stage.right - 22, ground + 26), said, 9, anchor="end", ink="#333333", has_halo=True)]
+
+
+def _wall_x(stage: Stage) -> float:
+    walls = [row for row in rows(stage.source.lateral, "boundaries") if row.get("kind") == "building_wall"]
+    station = number(walls[0], "station") if walls else None
+    return stage.left if station is None or not stage.extent.is_known else stage.x(station)
 
 
 def _house(x: float, ground: float) -> list[Mark]:
@@ -229,6 +232,8 @@ def draw_defects(stage: Stage, ground: float) -> list[Mark]:
 
 
 def _on_the_wall(stage: Stage, ground: float, defect: Document, station: float) -> list[Mark]:
+    if defect.get("kind") == "foreign_line":
+        return _crossing(stage.x(station), ground + stage.middle(station))
     end = number(defect, "to_station")
     x, y, half = stage.x(station), ground + stage.middle(station), stage.half_height(station)
     high, low = _wall_span(number(defect, "clock_from"), number(defect, "clock_to"))
@@ -239,6 +244,16 @@ def _on_the_wall(stage: Stage, ground: float, defect: Document, station: float) 
     top = min(max(y + high * half, y - half), y + half - thick + 2.5)
     ink = Ink(width=1.2, fill="#ffffff" if is_far else "#000000")
     return [box(x - 2.2, top - 1, 4.4, thick, ink)]
+
+
+def _crossing(x: float, y: float) -> list[Mark]:
+    """Another line seen end on, crossed out: it does not belong here."""
+    cross = Ink(width=2.0)
+    return [
+        Circle((x, y), 7.5, Ink(width=2.4, fill="#ffffff")),
+        line((x - 5, y - 5), (x + 5, y + 5), cross),
+        line((x - 5, y + 5), (x + 5, y - 5), cross),
+    ]
 
 
 def _along_the_wall(

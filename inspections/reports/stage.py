@@ -44,7 +44,7 @@ class Stage:
     @property
     def words_width(self) -> float:
         """Widest words of a tag."""
-        return 150.0 if self.is_narrow else 210.0
+        return 165.0 if self.is_narrow else 210.0
 
     @property
     def per_length(self) -> float:
@@ -109,7 +109,7 @@ def set_stage(source: ReportInput, width: float) -> Stage:
 
 
 def nice_step(span: float, most: int) -> float:
-    """Return the smallest step of 1, 2 or 5 times a power of ten that divides a span into at most `most` parts."""
+    """Return the smallest step of 1, 2 or 5 times a power of ten that gives at most about `most` parts."""
     rough = span / max(most, 1)
     power = 10.0 ** math.floor(math.log10(rough)) if rough > 0 else 1.0
     return next(step * power for step in (1, 2, 5, 10, 20) if step * power >= rough)

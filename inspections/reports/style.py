@@ -1,4 +1,4 @@
-"""The style of the HTML report: black on white, one column, tables that fold on a phone, page margins on paper."""
+"""The style of the HTML report: black on white, one column, tables that fold on a phone."""
 
 from typing import Final
 
@@ -6,7 +6,7 @@ STYLE: Final = """
 :root{color-scheme:light}
 *{box-sizing:border-box}
 body{margin:0;background:#fff;color:#000;font:16px/1.45 "DejaVu Sans",Verdana,Helvetica,Arial,sans-serif}
-main{max-width:60rem;margin:0 auto;padding:1rem;overflow-wrap:anywhere}
+main{max-width:60rem;margin:0 auto;padding:1rem;overflow-wrap:break-word}
 h1{font-size:1.5rem;line-height:1.2;margin:.5rem 0 1rem}
 h2{font-size:1.2rem;margin:2rem 0 .5rem;border-bottom:2px solid #000;padding-bottom:.2rem}
 h3{font-size:1rem;margin:1.5rem 0 .4rem}

@@ -13,17 +13,17 @@ _FONTS: Final = "'DejaVu Sans', Verdana, Helvetica, Arial, sans-serif"
 def render_svg(sheet: Sheet, name: str = "lateral", is_standalone: bool = True) -> str:
     """Return the sheet as one SVG element. `name` keeps ids apart where two stand in one page."""
     namespace = ' xmlns="http://www.w3.org/2000/svg"'
+    width, height = _n(sheet.width), _n(sheet.height)
     opening = (
-        f'<svg{namespace} role="img" aria-labelledby="{name}-title {name}-desc" '
-        f'viewBox="0 0 {_n(sheet.width)} {_n(sheet.height)}" width="{_n(sheet.width)}" height="{_n(sheet.height)}" '
-        f'font-family="{_FONTS}">'
+        f'<svg{namespace} role="img" aria-labelledby="{name}-title" aria-describedby="{name}-desc" '
+        f'viewBox="0 0 {width} {height}" width="{width}" height="{height}" font-family="{_FONTS}">'
     )
     head = [
         opening,
         f'<title id="{name}-title">{escape(sheet.title)}</title>',
         f'<desc id="{name}-desc">{escape(sheet.description)}</desc>',
         _definitions(name, _patterns_used(sheet.marks)),
-        f'<rect width="{_n(sheet.width)}" height="{_n(sheet.height)}" fill="#ffffff"/>',
+        f'<rect width="{width}" height="{height}" fill="#ffffff"/>',
     ]
     body = [_mark(mark, name) for mark in sheet.marks]
     prolog = '<?xml version="1.0" encoding="UTF-8"?>\n' if is_standalone else ""

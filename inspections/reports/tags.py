@@ -193,9 +193,7 @@ def _gauge(gauge: Gauge, x: float, top: float) -> list[Mark]:
     ]
 
 
-def key_of(
-    tags: Sequence[Tag], left: float, top: float, width: float, columns: int
-) -> tuple[list[Mark], float]:
+def key_of(tags: Sequence[Tag], left: float, top: float, width: float, columns: int) -> tuple[list[Mark], float]:
     """Return a key, sign and words of each tag in reading order down the columns, and its height."""
     if not tags:
         return [], 0.0

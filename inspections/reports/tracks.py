@@ -30,8 +30,9 @@ def draw_axis(stage: Stage, y: float, grid_top: float) -> tuple[list[Mark], floa
     datum = part(stage.source.lateral, "datum")
     origin = f" from {words.access(datum)}" if datum else ""
     caption = f"station, {unit}{origin}; flow to the right, toward the main"
-    marks.append(Text((stage.left, y + 28), shortened(caption, 9.5, stage.width - stage.left - 8), 9.5))
-    return marks, 38.0
+    lines = wrapped(caption, 9.5, stage.width - stage.left - 8)[:3]
+    marks += [Text((stage.left, y + 28 + 12 * place), said, 9.5) for place, said in enumerate(lines)]
+    return marks, 26.0 + 12 * len(lines)
 
 
 def draw_materials(stage: Stage, y: float) -> tuple[list[Mark], float]:
@@ -43,9 +44,7 @@ def draw_materials(stage: Stage, y: float) -> tuple[list[Mark], float]:
     edges = [-1e9, -1e9, -1e9, -1e9]
     for piece in known:
         x1, x2 = stage.x(piece.start), stage.x(piece.end)
-        marks.append(
-            Path(((x1 + 0.8, y), (x1 + 0.8, y + 5), (x2 - 0.8, y + 5), (x2 - 0.8, y)), Ink(width=1.2))
-        )
+        marks.append(Path(((x1 + 0.8, y), (x1 + 0.8, y + 5), (x2 - 0.8, y + 5), (x2 - 0.8, y)), Ink(width=1.2)))
         label = shortened(segment_words(stage, piece.segment or {}), 10, stage.width - 60)
         made = Text((0, 0), label, 10)
         start = max(4.0, min(x1 + 2, stage.width - 6 - made.width))
@@ -103,9 +102,7 @@ def _lines(label: str, width: float) -> list[str]:
 def _track(stage: Stage, run: Document, row: Document, y: float) -> list[Mark]:
     start, end = number(row, "station_at_start"), number(row, "station_at_end")
     if start is None or end is None or not stage.extent.is_known:
-        why = shortened(
-            f"not tied to the datum: {text(row, 'reason') or 'no reason given'}", 9.5, stage.width - 40
-        )
+        why = shortened(f"not tied to the datum: {text(row, 'reason') or 'no reason given'}", 9.5, stage.width - 40)
         return [line((10, y), (22, y), Ink(width=1.5, dash=(3.0, 2.0))), Text((26, y + 3.5), why, 9.5)]
     x1, x2 = stage.x(start), stage.x(end)
     way = 1.0 if x2 >= x1 else -1.0
@@ -150,9 +147,7 @@ def chosen_plan(scope: Document | None) -> Document | None:
 def method_pattern(method: str) -> Pattern:
     """Return the pattern of a method: digging, lining, cleaning or other."""
     named = method.lower()
-    if any(
-        word in named for word in ("open_cut", "spot", "dig", "replace", "burst", "trap", "new_clean_out")
-    ):
+    if any(word in named for word in ("open_cut", "spot", "dig", "replace", "burst", "trap", "new_clean_out")):
         return "digging"
     if "lin" in named or "cipp" in named:
         return "lining"

@@ -1,5 +1,6 @@
 """Values of the documents in the trade's plain words, numbers with their units."""
 
+import re
 from collections.abc import Mapping, Sequence
 from decimal import ROUND_FLOOR, Decimal
 from typing import Final
@@ -21,6 +22,8 @@ _PHRASES: Final[Mapping[str, str]] = {
     "clean_out": "clean-out",
     "closet_flange": "closet flange under the toilet",
     "cured_in_place_liner": "liner cured in place",
+    "foreign_line": "foreign line in the pipe",
+    "imminent_collapse": "collapse may be near",
     "full_liner": "full liner cured in place",
     "inside_replacement": "replacement inside the building",
     "new_clean_out": "new clean-out",
@@ -41,6 +44,8 @@ _PHRASES: Final[Mapping[str, str]] = {
     "stack_clean_out": "stack clean-out",
     "whole_line": "Renew the whole line",
 }
+
+_MOMENT: Final = re.compile(r"(\d{4}-\d\d-\d\d)[T ](\d\d:\d\d)(?::\d\d(?:\.\d+)?)?(Z|[+-]\d\d:\d\d)")
 
 _UNSEEN: Final[Mapping[str, str]] = {
     "under_water": "under water",
@@ -148,11 +153,7 @@ def measures(defect: Document, units: Units) -> list[str]:
     ]
     if number(defect, "percent") is not None:
         found.append(f"{rounded(defect['percent'])} %")
-    found += [
-        word
-        for key, word in (("soil_seen", "soil showing"), ("void_seen", "void showing"))
-        if defect.get(key)
-    ]
+    found += [word for key, word in (("soil_seen", "soil showing"), ("void_seen", "void showing")) if defect.get(key)]
     return found
 
 
@@ -191,6 +192,21 @@ def run_end(run: Document) -> str:
     return ends.get(clean(reached or ""), "end of the run not given")
 
 
+def moment(value: object) -> str:
+    """Return a time as written, date first, with its offset from UTC."""
+    written = clean(value or "")
+    found = _MOMENT.fullmatch(written)
+    return f"{found[1]} {found[2]} (UTC{found[3]})" if found else written
+
+
+def period(start: object, end: object) -> str:
+    """Return from when to when; the date and offset of the end are left out where they repeat the start's."""
+    first, last = _MOMENT.fullmatch(clean(start or "")), _MOMENT.fullmatch(clean(end or ""))
+    if first and last and (first[1], first[3]) == (last[1], last[3]):
+        return f"{first[1]} {first[2]} to {last[2]} (UTC{first[3]})"
+    return " to ".join(said for said in (moment(start), moment(end)) if said)
+
+
 def money(cost: object, currency: str) -> str:
     """Return a cost range, low to high with the likely value; one number stays one number."""
     if isinstance(cost, Mapping):
@@ -211,9 +227,7 @@ def plain(value: object) -> str:
         word = clean(value)
         return word if " " in word else phrase(word)
     if isinstance(value, Mapping):
-        return "; ".join(
-            f"{phrase(key)}: {plain(part)}" for key, part in value.items() if part not in (None, [], {})
-        )
+        return "; ".join(f"{phrase(key)}: {plain(part)}" for key, part in value.items() if part not in (None, [], {}))
     if isinstance(value, Sequence):
         return ", ".join(plain(part) for part in value) or "none"
     return rounded(value, 4)

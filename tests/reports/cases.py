@@ -95,9 +95,7 @@ def lateral(**changes: Any) -> Document:
         "reaches_building": True,
         "reaches_main": True,
         "runs": [placement("run-a", "0", "62")],
-        "segments": [
-            {"from": D("0"), "to": D("62"), "material": "pvc", "diameter": D("4"), "joint_spacing": D("10")}
-        ],
+        "segments": [{"from": D("0"), "to": D("62"), "material": "pvc", "diameter": D("4"), "joint_spacing": D("10")}],
         "features": [feature("main", "62")],
         "defects": [],
         "unseen": [],
@@ -234,9 +232,7 @@ def scope(**changes: Any) -> Document:
             "name": "least_cost",
             "sections": [liner, spot, spot_2],
             "monitor": [{"defect": "d3", "look_again_by": 2029}],
-            "not_curable": [
-                {"defect": "d7", "reason": "No allowed method cures a sag here without digging."}
-            ],
+            "not_curable": [{"defect": "d7", "reason": "No allowed method cures a sag here without digging."}],
             "total": costs[0],
         },
         {
@@ -366,9 +362,7 @@ def two_runs() -> ReportInput:
     }
     defects = [
         defect("d1", "open_joint", "8.4", gap=D("14"), at_joint=True, ambiguous=True, station_sd=D("0.12")),
-        defect(
-            "d2", "sag", "11.2", to_station=D("13.6"), percent=D("15"), clock_from=D("5"), clock_to=D("7")
-        ),
+        defect("d2", "sag", "11.2", to_station=D("13.6"), percent=D("15"), clock_from=D("5"), clock_to=D("7")),
         defect("d3", "corrosion", None, counter=D("2.1"), degree="general"),
     ]
     grades = [
@@ -450,6 +444,7 @@ def foreign_line() -> ReportInput:
     return report(
         lateral(
             to=D("30"),
+            reaches_building=False,
             reaches_main=False,
             runs=[placement("run-a", "0", "30")],
             segments=[{"from": D("0"), "to": D("30"), "material": "pvc", "diameter": D("4")}],
@@ -479,8 +474,7 @@ def hostile() -> ReportInput:
             defects=[defect("d1</desc>", "roots", "20", degree="<b>hairs</b>")],
             conflicts=[{"code": "x", "detail": "]]></style><script>", "station": None, "sources": []}],
         ),
-        heading=HEADING
-        | {"customer_name": "<img src=x onerror=alert(1)>", "instructions": "a" * 3000 + "\x00\ud800"},
+        heading=HEADING | {"customer_name": "<img src=x onerror=alert(1)>", "instructions": "a" * 3000 + "\x00\ud800"},
     )
 
 
