@@ -1,7 +1,7 @@
 """The cheapest set of sections that covers every need, exactly.
 
-The needs are taken in order along the line. A label says which methods have a section open and what has been spent;
-only the cheapest label of each kind is kept. Why that is enough:
+The needs are taken in order along the line. A label says which methods have been paid for once, which have a section
+open, and what has been spent; only the cheapest label of each kind is kept. Why that is enough:
 
 - The price of a section never falls when it grows, so each section may be shrunk to the needs given to it, each
   need being given to the section that began first of those that cover it. So a section begins only at a need that
@@ -10,17 +10,22 @@ only the cheapest label of each kind is kept. Why that is enough:
 - A section's price is set-up + (cost to its end) - (cost to its start), so an open one needs no memory of its start
   once it is longer than the method's minimum. Shorter ones remember the need they began at.
 - A need that reaches further than a later one of the same method may be left out by an open section; a label that
-  gives it to the section remembers how far the section must run ("hold").
+  gives it to the section remembers how far the section must run (`hold`).
+- A label is dropped when another can do from here on whatever it can, paying for what it lacks, at no more cost.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import Final, NamedTuple
 
-from scoring.scope.offer import Offer, Stretch
+from scoring.scope.offer import Offer
+from scoring.scope.reach import Reach
 
-MATURE = -1
-_CROWDED = 6
-_RIVALS = 12
+MATURE: Final = -1
+_CROWDED: Final = 4
+_RIVALS: Final = 16
+
+Once = Callable[[frozenset[str]], int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,20 +48,15 @@ class Chosen:
     price: int
 
 
-@dataclass(frozen=True, slots=True)
-class Open:
-    """A section under way: the need it began at (or MATURE), and how far it must run."""
+class Open(NamedTuple):
+    """A section under way: its method, the need it began at (or MATURE), and how far it must run."""
 
     method: int
     start: int
-    hold: int = 0
+    hold: int
 
 
-State = tuple[Open, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Event:
+class Event(NamedTuple):
     """A section begins at a need (`place` is its number) or ends at a position."""
 
     method: int
@@ -64,217 +64,175 @@ class Event:
     place: int
 
 
-@dataclass(frozen=True, slots=True)
-class Label:
+class State(NamedTuple):
+    """The methods paid for once (a bit each) and the sections open, in order of method."""
+
+    paid: int
+    open: tuple[Open, ...]
+
+
+class Label(NamedTuple):
     """The cheapest way to a state; `before` and `events` lead back to its sections."""
 
     cost: int
-    before: "Label | None" = None
-    events: tuple[Event, ...] = ()
+    before: "Label | None"
+    events: tuple[Event, ...]
 
 
 Step = tuple[State, int, tuple[Event, ...]]
 
 
 class TooHard(Exception):
-    """More labels than allowed: the search was ended."""
+    """More labels than allowed: the search was ended before it was done."""
 
     code = "scope_search_too_large"
 
 
-class _Reach:
-    """One method over all needs: where it works each, and what comes next."""
-
-    def __init__(self, offer: Offer, needs: Sequence[Need]) -> None:
-        self.offer = offer
-        self.spans: dict[int, Stretch] = {}
-        for index, need in enumerate(needs):
-            if offer.method in need.cures:
-                span = offer.stretch(need.from_um, need.to_um)
-                if span is not None:
-                    self.spans[index] = span
-        self.may_stay: set[int] = set()
-        self.is_long: set[int] = set()
-        self.following: dict[int, int] = {}
-        self._look_ahead()
-        self._prices: dict[tuple[int, int], int] = {}
-
-    def _look_ahead(self) -> None:
-        later, least_end = -1, 0
-        for index in sorted(self.spans, reverse=True):
-            span = self.spans[index]
-            same_zone = later >= 0 and self.spans[later].zone == span.zone
-            if same_zone:
-                self.may_stay.add(index)
-                self.following[index] = later
-                if span.to_um > least_end:
-                    self.is_long.add(index)
-            least_end = min(least_end, span.to_um) if same_zone else span.to_um
-            later = index
-
-    def begun(self, start: int) -> int:
-        """Return what a section costs that has begun at a need and will be longer than the minimum."""
-        return self.offer.set_up - self.offer.at_start(self.spans[start].from_um)
-
-    def price(self, start: int, end_um: int) -> int:
-        """Return the price of a section from the need it began at to an end."""
-        key = (start, end_um)
-        if key not in self._prices:
-            span = self.spans[start]
-            self._prices[key] = self.offer.cheapest(span.from_um, end_um, span.zone).price
-        return self._prices[key]
-
-    def is_short(self, start: int, end_um: int) -> bool:
-        """Say whether a section from a need to an end is shorter than the method's minimum."""
-        return end_um - self.spans[start].from_um < self.offer.minimum_um
-
-    def reopened(self, following: int) -> int:
-        """Return at most what it costs to begin again at the next need, as against being open."""
-        span = self.spans[following]
-        begin = min(span.from_um, span.to_um - self.offer.minimum_um)
-        return self.offer.set_up - self.offer.at_start(begin)
-
-
 class Cover:
-    """The search over one list of needs for a set of methods."""
+    """The search over one list of needs, in order along the line."""
 
-    def __init__(self, needs: Sequence[Need], offers: Sequence[Offer], most_labels: int = 400_000) -> None:
+    def __init__(self, needs: Sequence[Need], offers: Sequence[Offer], once: Once, most_steps: int = 500_000) -> None:
         self.needs = needs
-        self.reaches = [_Reach(offer, needs) for offer in offers]
-        self.most_labels = most_labels
+        self.offers = offers
+        self.once = once
+        self.most_steps = most_steps
+        spots = [(need.from_um, need.to_um, need.cures) for need in needs]
+        self.reaches = [Reach(offer, spots) for offer in offers]
+        self.serving = [
+            [number for number, reach in enumerate(self.reaches) if index in reach.spans]
+            for index in range(len(needs))
+        ]
+        self._once: dict[int, int] = {0: 0}
 
-    def solve(self, allowed: Sequence[int]) -> tuple[int, list[Chosen]] | None:
-        """Return the least cost and its sections, using only the methods named by number; None: impossible."""
-        labels: dict[State, Label] = {(): Label(0)}
+    def solve(self) -> tuple[int, list[Chosen]]:
+        """Return the least cost and its sections. Raises `TooHard` when the search grows too large."""
+        labels: dict[State, Label] = {State(0, ()): Label(0, None, ())}
         made = 0
-        next_need = self._next_needs(allowed)
         for index in range(len(self.needs)):
             fresh: dict[State, Label] = {}
             for state, label in labels.items():
-                for after, cost, events in self._steps(state, label.cost, index, allowed):
+                for after, cost, events in self._steps(state, label.cost, index):
                     known = fresh.get(after)
                     made += 1
                     if known is None or cost < known.cost:
                         fresh[after] = _follow(label, cost, events)
-            labels = self._thinned(fresh, index, next_need) if len(fresh) > _CROWDED else fresh
-            if made > self.most_labels:
+            labels = self._thinned(fresh, index) if len(fresh) > _CROWDED else fresh
+            if made > self.most_steps:
                 raise TooHard
-        best = labels.get(())
-        return None if best is None else (best.cost, self._sections(best))
+        best = min(labels.items(), key=lambda item: (item[1].cost, item[0]))[1]
+        return best.cost, self._sections(best)
 
-    def _next_needs(self, allowed: Sequence[int]) -> dict[int, list[int]]:
-        """Return for each method and need the first need at or after it that the method serves."""
-        ahead: dict[int, list[int]] = {}
-        for method in allowed:
-            coming, row = -1, [-1] * (len(self.needs) + 1)
-            for index in range(len(self.needs) - 1, -1, -1):
-                coming = index if index in self.reaches[method].spans else coming
-                row[index] = coming
-            ahead[method] = row
-        return ahead
+    def _paid(self, methods: int) -> int:
+        """Return what a set of methods (a bit each) costs once."""
+        if methods not in self._once:
+            names = frozenset(offer.method for n, offer in enumerate(self.offers) if methods >> n & 1)
+            self._once[methods] = self.once(names)
+        return self._once[methods]
 
-    def _steps(self, state: State, cost: int, index: int, allowed: Sequence[int]) -> Iterator[Step]:
-        """Yield every state that can follow once a need is served, with its cost and the sections ended."""
-        grown, cost, touched = self._grown(state, cost, index)
-        if touched and any(index not in self.reaches[each.method].is_long for each in touched):
-            served = [each for each in touched if index not in self.reaches[each.method].is_long]
-            yield from self._ended((grown, cost, ()), served, index)
+    def _steps(self, state: State, cost: int, index: int) -> Iterator[Step]:
+        """Yield every state that can follow once a need is served, with its cost and what began and ended."""
+        grown, cost, touched = self._grown(state.open, cost, index)
+        free = [each for each in touched if index not in self.reaches[each.method].is_long]
+        if free:
+            yield from self._ended((State(state.paid, grown), cost, ()), free, index)
             return
         for each in touched:
             span = self.reaches[each.method].spans[index]
             held = Open(each.method, each.start, max(each.hold, span.to_um))
             changed = tuple(held if one is each else one for one in grown)
-            yield from self._ended((changed, cost, ()), [held], index)
-        busy = {each.method for each in grown}
-        for method in allowed:
-            if method not in busy and index in self.reaches[method].spans:
-                begun, added = self._begin(method, index)
-                opened = tuple(sorted((*grown, begun), key=lambda one: one.method))
-                step = (opened, cost + added, (Event(method, True, index),))
-                yield from self._ended(step, [begun], index)
+            yield from self._ended((State(state.paid, changed), cost, ()), [held], index)
+        busy = [each.method for each in grown]
+        for method in self.serving[index]:
+            if method not in busy:
+                yield from self._begun((State(state.paid, grown), cost, ()), method, index)
 
-    def _grown(self, state: State, cost: int, index: int) -> tuple[State, int, list[Open]]:
+    def _grown(self, sections: tuple[Open, ...], cost: int, index: int) -> tuple[tuple[Open, ...], int, list[Open]]:
         """Let sections that pass their minimum here forget their start; return those that serve the need."""
-        touched, grown = [], []
-        for each in state:
+        touched: list[Open] = []
+        grown: list[Open] = []
+        for each in sections:
             reach = self.reaches[each.method]
             span = reach.spans.get(index)
-            if span is None:
-                grown.append(each)
-                continue
-            hold = each.hold if each.hold > span.to_um else 0
-            start = each.start
-            if start != MATURE and not reach.is_short(start, span.to_um):
-                cost += reach.begun(start)
-                start = MATURE
-            now = Open(each.method, start, hold) if (start, hold) != (each.start, each.hold) else each
-            grown.append(now)
-            touched.append(now)
+            if span is not None:
+                start = each.start
+                if start != MATURE and not reach.is_short(start, span.to_um):
+                    cost += reach.begun[start]
+                    start = MATURE
+                hold = each.hold if each.hold > span.to_um else 0
+                each = Open(each.method, start, hold)
+                touched.append(each)
+            grown.append(each)
         return tuple(grown), cost, touched
 
-    def _begin(self, method: int, index: int) -> tuple[Open, int]:
+    def _begun(self, step: Step, method: int, index: int) -> Iterator[Step]:
+        """Yield what follows when a section of a method begins at this need."""
+        (paid, sections), cost, _ = step
         reach = self.reaches[method]
         end_um = reach.spans[index].to_um
         hold = end_um if index in reach.is_long else 0
         if reach.is_short(index, end_um):
-            return Open(method, index, hold), 0
-        return Open(method, MATURE, hold), reach.begun(index)
+            begun = Open(method, index, hold)
+        else:
+            begun = Open(method, MATURE, hold)
+            cost += reach.begun[index]
+        now_paid = paid | 1 << method
+        if now_paid != paid:
+            cost += self._paid(now_paid) - self._paid(paid)
+        opened = tuple(sorted((*sections, begun)))
+        yield from self._ended((State(now_paid, opened), cost, (Event(method, True, index),)), [begun], index)
 
-    def _ended(self, step: Step, served: Sequence[Open], index: int) -> Iterator[Step]:
-        """Yield each choice of which sections that serve this need end with it."""
+    def _ended(self, step: Step, served: Sequence[Open], index: int) -> list[Step]:
+        """Return each choice of which sections that serve this need end with it."""
         choices = [step]
         for each in served:
             reach = self.reaches[each.method]
             end_um = max(reach.spans[index].to_um, each.hold)
-            is_mature = each.start == MATURE
-            added = reach.offer.at_end(end_um) if is_mature else reach.price(each.start, end_um)
+            added = reach.end_cost(end_um) if each.start == MATURE else reach.price(each.start, end_um)
             ending = Event(each.method, False, end_um)
             ended = [
-                (tuple(one for one in left if one.method != each.method), spent + added, (*events, ending))
+                (
+                    State(left.paid, tuple(one for one in left.open if one.method != each.method)),
+                    spent + added,
+                    (*events, ending),
+                )
                 for left, spent, events in choices
             ]
             choices = choices + ended if index in reach.may_stay else ended
-        yield from choices
+        return choices
 
-    def _thinned(self, labels: dict[State, Label], index: int, next_need: dict[int, list[int]]) -> dict[State, Label]:
-        """Drop labels that a label with fewer sections open can imitate at no more cost."""
+    def _thinned(self, labels: dict[State, Label], index: int) -> dict[State, Label]:
+        """Drop labels that another can imitate at no more cost."""
         order = sorted(
-            labels.items(), key=lambda item: (item[1].cost + self._debt(item[0], index, next_need), len(item[0]))
+            (label.cost + self._worth(state.open, index), len(state.open), state, label)
+            for state, label in labels.items()
         )
         kept: list[tuple[State, Label]] = []
-        for state, label in order:
-            if not any(self._imitates(rival, mine, state, label, index, next_need) for rival, mine in kept[:_RIVALS]):
+        for _, _, state, label in order:
+            if not any(self._imitates(rival, mine, state, label, index) for rival, mine in kept[:_RIVALS]):
                 kept.append((state, label))
         return dict(kept)
 
-    def _debt(self, state: State, index: int, next_need: dict[int, list[int]]) -> int:
-        """Return what an open section's sunk start is worth at the next need, for comparing labels."""
-        worth = 0
-        for each in state:
-            coming = next_need[each.method][index + 1]
-            if each.start == MATURE and coming >= 0:
-                reach = self.reaches[each.method]
-                worth += reach.offer.at_start(reach.spans[coming].from_um)
-        return worth
+    def _worth(self, sections: tuple[Open, ...], index: int) -> int:
+        """Return what the starts of open sections are worth at the next need, for putting labels in order."""
+        return sum(self.reaches[each.method].next_start[index] for each in sections if each.start == MATURE)
 
-    def _imitates(
-        self,
-        rival: State,
-        mine: Label,
-        state: State,
-        label: Label,
-        index: int,
-        next_need: dict[int, list[int]],
-    ) -> bool:
+    def _imitates(self, rival: State, mine: Label, state: State, label: Label, index: int) -> bool:
+        """Say whether one label can do from here on whatever the other can, at no more cost."""
         spare = label.cost - mine.cost
-        others = {each.method: each for each in state}
-        for each in rival:
-            if others.pop(each.method, None) != each:
+        both = rival.paid | state.paid
+        if both != rival.paid:
+            spare -= self._paid(both) - self._paid(rival.paid)
+        if spare < 0:
+            return False
+        matched = 0
+        for each in state.open:
+            if each in rival.open:
+                matched += 1
+            elif any(one.method == each.method for one in rival.open):
                 return False
-        for method, each in others.items():
-            if each.start == MATURE:
-                spare -= self.reaches[method].reopened(next_need[method][index + 1])
-        return spare >= 0
+            elif each.start == MATURE:
+                spare -= self.reaches[each.method].next_begun[index]
+        return spare >= 0 and matched == len(rival.open)
 
     def _sections(self, label: Label) -> list[Chosen]:
         """Return the sections on the way to a label, in order along the line."""
@@ -289,14 +247,10 @@ class Cover:
             if event.begins:
                 begun[event.method] = event.place
             else:
-                chosen.append(self._chosen(event.method, begun.pop(event.method), event.place))
+                priced = self.reaches[event.method].section(begun.pop(event.method), event.place)
+                name = self.offers[event.method].method
+                chosen.append(Chosen(name, priced.from_um, priced.to_um, priced.price))
         return sorted(chosen, key=lambda one: (one.from_um, one.to_um, one.method))
-
-    def _chosen(self, method: int, start: int, end_um: int) -> Chosen:
-        reach = self.reaches[method]
-        span = reach.spans[start]
-        priced = reach.offer.cheapest(span.from_um, end_um, span.zone)
-        return Chosen(reach.offer.method, priced.from_um, priced.to_um, priced.price)
 
 
 def _follow(label: Label, cost: int, events: tuple[Event, ...]) -> Label:

@@ -296,8 +296,6 @@ class _Planner:
     def _find(
         self, needs: Sequence[Need], offers: Sequence[Offer], once: Callable[[frozenset[str]], int] | None = None
     ) -> Optimum:
-        if not needs:
-            return Optimum(0, (), 0, True, 0)
         return cheapest_plan(needs, offers, once or self._once)
 
     def _plans(self, cheapest: Optimum) -> tuple[Plan, ...]:

@@ -29,8 +29,8 @@ from scoring.scope.types import (
 from scoring.scope.watching import Judged
 
 PROOF = (
-    "Dynamic programming over all sections, branch and bound over the methods used ({branches} branches); every plan"
-    " was either priced or bounded. The bound counts {what}."
+    "Dynamic programming over all sections and sets of methods, solved for {used} needs in {rounds} rounds; the plan"
+    " serves all others too, so no plan is cheaper. The bound counts {what}."
 )
 
 
@@ -83,8 +83,8 @@ def make_plan(brief: Brief, objective: Objective, optimum: Optimum, cheapest: Pl
 
 
 def _proof(objective: Objective, optimum: Optimum) -> Proof:
-    bound = Decimal(optimum.lower_bound // CENT).scaleb(-2)
-    words = PROOF.format(branches=optimum.branches, what=objective.counts)
+    bound = Decimal((optimum.lower_bound + CENT // 2) // CENT).scaleb(-2)
+    words = PROOF.format(used=optimum.needs_used, rounds=optimum.rounds, what=objective.counts)
     return Proof(optimum.is_proven, bound, words)
 
 
