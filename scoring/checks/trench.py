@@ -71,7 +71,7 @@ class TrenchResults:
     sloped; `top_width`, `section_area` and `volume` (bank measure) follow the protection chosen.
     """
 
-    soil_used: Soil
+    soil_used: str
     slope_ratio: Decimal
     slope_degrees: Decimal
     top_width: Decimal

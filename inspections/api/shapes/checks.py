@@ -54,7 +54,7 @@ def _shape(name: str, meaning: str, declared: tuple[checks.Field, ...]) -> type[
 
 
 def _input(field: checks.Field) -> s.Field[Any, Any, Any, Any]:
-    needed = {"required": True} if field.is_required else {}
+    needed: dict[str, Any] = {"required": True} if field.is_required else {}
     said = f"{field.meaning}{_default(field)}."
     match field:
         case checks.Number():
@@ -115,7 +115,8 @@ def _result(hint: Any) -> s.Field[Any, Any, Any, Any]:
 def _listed(kind: Any) -> s.Field[Any, Any, Any, Any]:
     if is_dataclass(kind) and isinstance(kind, type):
         row = type(kind.__name__, (Shown,), {**_result_members(kind), "__doc__": kind.__doc__})
-        return row(many=True)
+        listed: s.Field[Any, Any, Any, Any] = row(many=True)
+        return listed
     return s.ListField(child=s.CharField())
 
 
