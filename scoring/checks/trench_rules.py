@@ -53,7 +53,7 @@ def ladders_for(length_ft: Decimal) -> int:
 
     Source: 29 CFR 1926.651(c)(2).
     """
-    return int((length_ft / (2 * LADDER_TRAVEL_FT)).to_integral_value(ROUND_CEILING))
+    return max(1, int((length_ft / (2 * LADDER_TRAVEL_FT)).to_integral_value(ROUND_CEILING)))
 
 
 def flexible_pipe_trench_width_in(outside_diameter_in: Decimal) -> Decimal:

@@ -107,7 +107,7 @@ def head_holds(code: str, head_ft: Decimal, held_s: Decimal) -> bool:
 
 
 _EXAMPLE: Final[Mapping[str, Any]] = {
-    "units": "us", "diameter": 6, "length": 60, "limit_gpd_per_inch_mile": 200,
+    "units": "us", "diameter": 6, "length": 60, "limit_gpd_per_inch_mile": 500,
     "measured_gph": Decimal("0.4"),
 }  # fmt: skip
 
