@@ -145,6 +145,7 @@ TIME_ZONE = "UTC"
 
 STATIC_URL = "/static/"
 STATIC_ROOT = HOME / "static"
+STATIC_ROOT.mkdir(parents=True, exist_ok=True)
 WHITENOISE_USE_FINDERS = True  # no collectstatic step between a clone and a running service
 
 # Cookies travel over TLS only, unless the service is on loopback for one machine.
@@ -200,7 +201,7 @@ SPECTACULAR_SETTINGS = {
     "SORT_OPERATIONS": False,
 }
 
-BROKER_URL = os.environ.get("PULLBACK_BROKER_URL", "memory://" if EMBEDDED else "redis://127.0.0.1:6379/0")
+BROKER_URL = os.environ.get("PULLBACK_BROKER_URL", "memory://localhost/" if EMBEDDED else "redis://127.0.0.1:6379/0")
 CELERY_BROKER_URL = BROKER_URL
 CELERY_BROKER_TRANSPORT_OPTIONS = (
     {"polling_interval": 0.01}  # the default of 1 s would be the latency of every calculation
@@ -226,4 +227,6 @@ LOGGING = {
     "formatters": {"line": {"format": "%(asctime)s %(levelname)s %(name)s %(message)s"}},
     "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line"}},
     "root": {"handlers": ["stderr"], "level": os.environ.get("PULLBACK_LOG_LEVEL", "WARNING")},
+    # A client's 404 is an answer, not something for the service's keepers.
+    "loggers": {"django.request": {"level": "ERROR"}, "django.security": {"level": "ERROR"}},
 }
