@@ -9,6 +9,7 @@ import os
 import secrets
 import sys
 from pathlib import Path
+from typing import Any
 
 import dj_database_url
 from django.core.exceptions import ImproperlyConfigured
@@ -109,6 +110,7 @@ TEMPLATES = [
     },
 ]
 
+DATABASES: dict[str, Any]
 if EMBEDDED:
     DATABASES = {
         "default": {

@@ -96,7 +96,7 @@ def job(row: Job) -> Document:
 
 def site_writable(row: Site) -> Document:
     """Return what is known of the ground over a lateral, as it was written."""
-    empty = {
+    empty: Document = {
         "units": "us",
         "boundaries": [],
         "depths": [],

@@ -57,7 +57,7 @@ class EmbeddedService:
     ) -> None:
         self._server.stop()
         self._stopping.set()
-        state.should_stop = 0  # read by the worker's loop; what it is computing is finished first
+        state.should_stop = 0  # type: ignore[assignment] # read by the worker's loop; what it is computing is finished first
         until = time.monotonic() + _STOP_WITHIN_SECONDS
         for thread in self._threads:
             thread.join(max(0.0, until - time.monotonic()))

@@ -107,7 +107,7 @@ def _shown(name: str) -> str:
 
 
 def _inspect_number(value: int | Decimal, path: tuple[str | int, ...], faults: list[Fault]) -> None:
-    if abs(value) > NUMBER_LIMIT:
+    if not -NUMBER_LIMIT <= value <= NUMBER_LIMIT:
         faults.append(Fault(path, "number_too_large", "Numbers must lie within plus or minus 2^53."))
     elif isinstance(value, Decimal):
         parts = value.as_tuple()

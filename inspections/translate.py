@@ -19,13 +19,13 @@ RUN_LISTS: Final = ("clips", "segments", "features", "defects", "unseen")
 _TEN_NANOMETRES: Final = Decimal("1e-8")
 
 
-def length(value: Decimal | int | None, units: Units) -> Decimal | None:
-    """Return a written length in metres, as the database keeps it."""
+def length(value: Decimal | int | None, units: Units) -> Any:
+    """Return a written length in metres, as the database keeps it: a Decimal, or None where nothing is written."""
     return None if value is None else metres(Decimal(value), units).quantize(_TEN_NANOMETRES)
 
 
-def size(value: Decimal | int | None, units: Units) -> Decimal | None:
-    """Return a written size in millimetres, as the database keeps it."""
+def size(value: Decimal | int | None, units: Units) -> Any:
+    """Return a written size in millimetres, as the database keeps it: a Decimal, or None."""
     return None if value is None else millimetres(Decimal(value), units).quantize(Decimal("1e-6"))
 
 
@@ -135,14 +135,14 @@ def _unseen(run: Run, position: int, entry: Mapping[str, Any]) -> UnseenStretch:
     )
 
 
-_PARTS: Final[tuple[tuple[str, type, Any], ...]] = (
+_PARTS: Final[tuple[tuple[str, Any, Any], ...]] = (
     ("clips", Clip, _clip),
     ("segments", Segment, _segment),
     ("features", Feature, _feature),
     ("defects", Defect, _defect),
     ("unseen", UnseenStretch, _unseen),
 )
-PART_MODELS: Final = {name: model for name, model, _ in _PARTS}
+PART_MODELS: Final[dict[str, Any]] = {name: model for name, model, _ in _PARTS}
 
 
 # --- a run: rows to document, rows to scoring -----------------------------------------------------

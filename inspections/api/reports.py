@@ -49,7 +49,7 @@ class PDF(_Rendered):
 
     media_type = "application/pdf"
     format = "pdf"
-    charset = None  # type: ignore[assignment] # bytes
+    charset = None
     render_style = "binary"
 
     def drawn(self, data: ReportInput, page: str) -> str | bytes:

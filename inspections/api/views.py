@@ -4,7 +4,7 @@ import hashlib
 import uuid
 from collections.abc import Callable, Mapping
 from functools import wraps
-from typing import Any, ClassVar, Final, cast
+from typing import Any, ClassVar, Final, cast, overload
 
 from django.db import connection, transaction
 from django.http import HttpResponse
@@ -86,6 +86,14 @@ def _is_revision(tag: str) -> bool:
 Method = Callable[..., Any]
 
 
+@overload
+def once(method: Method) -> Method: ...
+
+
+@overload
+def once(*, key_required: bool) -> Callable[[Method], Method]: ...
+
+
 def once(method: Method | None = None, *, key_required: bool = False) -> Any:
     """Make a POST safe to repeat: its first answer is kept in the transaction of its effect.
 
@@ -93,8 +101,12 @@ def once(method: Method | None = None, *, key_required: bool = False) -> Any:
     a first request that has not ended is 409. Refusals are not kept: they changed nothing and are judged anew.
     """
     if method is None:
-        return lambda inner: once(inner, key_required=key_required)
+        return lambda inner: _once(inner, key_required)
 
+    return _once(method, key_required)
+
+
+def _once(method: Method, key_required: bool) -> Method:
     @wraps(method)
     def answered_once(view: ResourceView, request: Request, *args: Any, **kwargs: Any) -> Any:
         key = request.headers.get("Idempotency-Key")

@@ -1,6 +1,6 @@
 """Bodies in and out: strict JSON in, exact JSON out, JSON also where the client asked for something else."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from typing import IO, Any
 
 from rest_framework.negotiation import DefaultContentNegotiation
@@ -50,7 +50,7 @@ class JSONUnlessAsked(DefaultContentNegotiation):
     """
 
     def select_renderer(
-        self, request: Request, renderers: Sequence[BaseRenderer], format_suffix: str | None = None
+        self, request: Request, renderers: Iterable[BaseRenderer], format_suffix: str | None = None
     ) -> tuple[BaseRenderer, str]:
         try:
             chosen: tuple[BaseRenderer, str] = super().select_renderer(request, renderers, format_suffix)

@@ -25,7 +25,7 @@ MOST_ATTEMPTS: Final = 5
 _RING_AT_ONCE: Final = 500
 
 
-def _from_now(seconds: float) -> ExpressionWrapper:
+def _from_now(seconds: float) -> Any:
     return ExpressionWrapper(Now() + Value(timedelta(seconds=seconds)), output_field=DateTimeField())
 
 

@@ -141,13 +141,15 @@ def _move(job: Job, state: str) -> None:
 
 def _customer(actor: Actor, document: Mapping[str, Any]) -> Customer:
     if document["customer_id"] is not None:
-        return _named(Customer, actor, "customer_id", document)
+        row: Customer = _named(Customer, actor, "customer_id", document)
+        return row
     return places.customer_found_or_made(actor=actor, document=document["customer"])
 
 
 def _property(actor: Actor, document: Mapping[str, Any], customer: Customer) -> Property:
     if document["property_id"] is not None:
-        return _named(Property, actor, "property_id", document)
+        row: Property = _named(Property, actor, "property_id", document)
+        return row
     return places.property_found_or_made(actor=actor, document=document["property"], customer=customer)
 
 

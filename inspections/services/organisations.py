@@ -22,9 +22,7 @@ def organisation_create(*, name: str, through: str = "command") -> Organisation:
             after={"name": name},
         )
         for code, document in grading.BUILT_IN_SCHEMES.items():
-            version_load(
-                actor=actor, kind=GRADING_SCHEME, document=document, is_default=code == "open-five"
-            )
+            version_load(actor=actor, kind=GRADING_SCHEME, document=document, is_default=code == "open-five")
         version_load(actor=actor, kind=RATE_BOOK, document=scope.DEFAULT_RATE_BOOK, is_default=True)
         version_load(actor=actor, kind=RULE_SET, document=scope.DEFAULT_RULE_SET, is_default=True)
         return organisation

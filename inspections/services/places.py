@@ -14,12 +14,14 @@ from inspections.services import trail
 
 def customer_found_or_made(*, actor: Actor, document: Mapping[str, Any]) -> Customer:
     """Return the customer this source calls by that external_ref, or make one."""
-    return _found_or_made(Customer, actor, document, _customer_made)
+    row: Customer = _found_or_made(Customer, actor, document, _customer_made)
+    return row
 
 
 def property_found_or_made(*, actor: Actor, document: Mapping[str, Any], customer: Customer) -> Property:
     """Return the property this source calls by that external_ref, or make one, with its first lateral."""
-    return _found_or_made(Property, actor, document, lambda a, d: _property_made(a, d, customer))
+    row: Property = _found_or_made(Property, actor, document, lambda a, d: _property_made(a, d, customer))
+    return row
 
 
 def _found_or_made(model: Any, actor: Actor, document: Mapping[str, Any], made: Any) -> Any:

@@ -143,6 +143,10 @@ def _apply_access_point(actor: Actor, row: AccessPoint, document: Mapping[str, A
     row.written = exact_json.write_text({"size": document["size"], "ties": document["ties"]})
 
 
+def _property_made(actor: Actor, row: Property) -> None:
+    places.lateral_made(actor=actor, property=row)
+
+
 def _property_writable(row: Property) -> Document:
     customer_id = str(row.customer_id) if row.customer_id else None
     return {**documents.property_writable(row), "customer_id": customer_id}
@@ -163,7 +167,7 @@ PROPERTY: Final = Kind(
     documents.property_,
     _property_writable,
     _apply_property,
-    lambda actor, row: places.lateral_made(actor=actor, property=row) and None,
+    _property_made,
 )
 ACCESS_POINT: Final = Kind(
     AccessPoint,

@@ -120,7 +120,7 @@ def run_amend(
         stopping = [problem.fault for problem in problems_of(after) if problem.stops_submit]
         if stopping:
             raise RunIncomplete("The amended run could not be graded; keep what it needs.", faults=stopping)
-        was_on = run.lateral_id
+        was_on: Any = run.lateral_id
         run.revision += 1
         run.content_revision = run.revision
         _write(run, after)
@@ -216,7 +216,8 @@ def _write(run: Run, document: Document, *, is_new: bool = False) -> None:
 
 def _sealed_content_changed(actor: Actor, run: Run) -> Calculation:
     """Say to everything computed from this lateral that its inputs are new, and ask for the grading."""
-    Lateral.objects.filter(pk=run.lateral_id).update(inputs_revision=F("inputs_revision") + 1)
+    lateral: Any = run.lateral_id
+    Lateral.objects.filter(pk=lateral).update(inputs_revision=F("inputs_revision") + 1)
     return calculations.calculation_request(
         actor=actor, kind="grade_run", subject=run.id, subject_revision=run.content_revision
     )

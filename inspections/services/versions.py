@@ -79,7 +79,7 @@ def _fault(found: Any) -> Fault:
     return Fault(("document", *steps), found.code, getattr(found, "sentence", None) or found.detail)
 
 
-def _noted(actor: Actor, kind: Kind, row: Any, document: dict[str, Any]) -> None:
+def _noted(actor: Actor, kind: Kind, row: Any, document: Mapping[str, Any]) -> None:
     after = {"code": row.code, "version": row.version, "sha256": exact_json.digest(document)}
     trail.entry(actor=actor, record_type=kind.name, record_id=row.id, action="loaded", after=after)
     data = {"id": str(row.id), "code": row.code, "version": row.version}

@@ -19,7 +19,7 @@ class AccessPointShape(Shape):
     lateral = Id()
     units = OneOf(words.UNITS, required=True)
     kind = OneOf(words.ACCESS_KINDS, required=True)
-    label = Text(longest=100)
+    label = Text(longest=100)  # type: ignore[assignment] # DRF takes it off the class
     how_to_find = Text(longest=2000)
     size = Number(above="0", most="10000", help_text="Nominal size, in or mm.")
     ties = ListOf(child=Tie(), most=20)

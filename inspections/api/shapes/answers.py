@@ -45,7 +45,7 @@ class Problem(Shown):
     status = s.IntegerField()
     code = s.CharField(help_text="Stable; branch on this.")
     detail = s.CharField()
-    errors = Fault(many=True, help_text="Every fault that was found, at once.")
+    errors = Fault(many=True, help_text="Every fault that was found, at once.")  # type: ignore[assignment] # DRF takes it off the class
     request_id = s.CharField(help_text="Name it when you ask about this.")
 
 
@@ -85,8 +85,8 @@ class Job(Stamps, JobShape):
     customer = Customer()
     property = Property()
     runs = s.ListField(child=s.UUIDField())
-    customer_id = None
-    property_id = None
+    customer_id = None  # type: ignore[assignment] # not shown
+    property_id = None  # type: ignore[assignment] # not shown
 
 
 class Alarm(Shown):
@@ -210,7 +210,7 @@ class GradedDefect(Shown):
     aspect = s.ChoiceField(choices=["structural", "service"])
     grade = s.IntegerField()
     rule = s.CharField()
-    source = s.CharField()
+    source = s.CharField()  # type: ignore[assignment] # DRF takes it off the class
     measure = text()
     also = s.ListField(child=s.CharField())
 
@@ -265,7 +265,7 @@ class Datum(Shown):
     """The access point that stations count from."""
 
     kind = s.CharField()
-    label = text()
+    label = text()  # type: ignore[assignment] # DRF takes it off the class
     run = s.UUIDField()
 
 
@@ -287,7 +287,7 @@ class LateralFeature(Shown):
     station = number()
     station_sd = number()
     counter = number(help_text="Only where nothing ties its run to the datum.")
-    label = text()
+    label = text()  # type: ignore[assignment] # DRF takes it off the class
     clock_from = number()
     clock_to = number()
     sources = Source(many=True)
@@ -461,7 +461,7 @@ class AccessPoint(Stamps):
     lateral = s.UUIDField(allow_null=True)
     units = word(words.UNITS)
     kind = word(words.ACCESS_KINDS)
-    label = text()
+    label = text()  # type: ignore[assignment] # DRF takes it off the class
     how_to_find = text()
     size = number()
     ties = s.ListField(child=s.DictField())
@@ -484,7 +484,7 @@ class Event(Shown):
     type = s.CharField()
     time = s.DateTimeField()
     subject = s.CharField()
-    data = s.DictField()
+    data = s.DictField()  # type: ignore[assignment] # DRF takes it off the class
 
 
 class AuditEntry(Shown):

@@ -1,5 +1,6 @@
 """Site data of a lateral and the request for a repair scope."""
 
+import itertools
 from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
@@ -64,7 +65,7 @@ class SiteShape(Shape):
             if one and one.get("from") is not None and one.get("to") is not None
         ]
         placed.sort()
-        for (_, end, before), (start, _, number) in zip(placed, placed[1:], strict=False):
+        for (_, end, before), (start, _, number) in itertools.pairwise(placed):
             if start < end:
                 detail = f"This surface begins at {start}, inside surface {before}, which ends at {end}."
                 yield Fault(("surfaces", number, "from"), "surfaces_overlap", detail)

@@ -1,5 +1,6 @@
 """The run document: one pass of a camera as an inspector sends it."""
 
+import itertools
 from collections.abc import Iterator, Mapping
 from datetime import datetime
 from decimal import Decimal
@@ -33,7 +34,7 @@ class StartAccess(Shape):
     """The access point the camera went in at."""
 
     kind = OneOf(words.ACCESS_KINDS, help_text="What kind of opening it is.")
-    label = Text(longest=100, help_text="What people there call it; the same label means the same point.")
+    label = Text(longest=100, help_text="What people there call it; the same label means the same point.")  # type: ignore[assignment] # DRF takes it off the class
     how_to_find = Text(longest=2000, help_text="How a crew finds it again, with measured ties to fixed things.")
     size = Number(above="0", most="10000", help_text="Nominal size, in or mm.")
 
@@ -90,7 +91,7 @@ class FeatureShape(Shape):
 
     kind = OneOf(words.FEATURE_KINDS, required=True)
     at = Position(required=True, help_text="Counter reading.")
-    label = Text(longest=100, help_text="For an access point: the name by which other runs know it.")
+    label = Text(longest=100, help_text="For an access point: the name by which other runs know it.")  # type: ignore[assignment] # DRF takes it off the class
     clock_from = Clock()
     clock_to = Clock()
 
@@ -223,7 +224,7 @@ def _overlap_faults(segments: list[Any]) -> Iterator[Fault]:
         if entry and entry.get("from") is not None and entry.get("to") is not None
     ]
     placed.sort()
-    for (_, end, before), (start, _, number) in zip(placed, placed[1:], strict=False):
+    for (_, end, before), (start, _, number) in itertools.pairwise(placed):
         if start < end:
             detail = f"This segment begins at {start}, inside segment {before}, which ends at {end}."
             yield Fault(("segments", number, "from"), "segments_overlap", detail)
