@@ -2,7 +2,10 @@
 
 from decimal import Decimal as D
 
+import pytest
+
 from scoring.grading import coverage
+from scoring.grading.joints import estimate_spacing_m
 from scoring.types import Defect, Feature, Inspected, Segment, Unseen
 
 
@@ -108,6 +111,45 @@ def test_irregular_joints_give_no_spacing_and_no_expectation():
 
 def test_four_joints_are_too_few_to_tell_a_spacing():
     assert coverage(pipe(features=joints(1, 2, 3, 4))).joints_expected is None
+
+
+def test_five_joints_are_enough():
+    found = coverage(pipe(features=joints(1, 2, 3, 4, 5), length="5.5"))
+    assert (found.joints_expected, found.joint_spacing_from) == (5, "estimated")
+
+
+def test_half_of_the_neighbours_one_spacing_apart_and_the_rest_multiples_is_enough():
+    # gaps 1 1 2 3: joints at 4, 6 and 7 were not written down
+    found = coverage(pipe(features=joints(1, 2, 3, 5, 8), length="8.5"))
+    assert (found.joints_expected, found.joints_not_recorded) == (8, 3)
+
+
+def test_one_gap_in_five_may_be_no_multiple():
+    # gaps 1 1 1 1 1.5: 4 of 5 fit; 1.5 rounds to two pipes
+    assert coverage(pipe(features=joints(1, 2, 3, 4, 5, "6.5"), length="7")).joint_spacing_from == "estimated"
+
+
+def test_two_gaps_in_six_that_are_no_multiple_are_too_many():
+    odd = joints(1, 2, 3, 4, 5, "6.5", "7.9")
+    assert coverage(pipe(features=odd, length="8")).joint_spacing_from is None
+
+
+@pytest.mark.parametrize(("last", "spacing"), [("4.15", "1.038"), ("4.16", "1.000")])
+def test_a_gap_up_to_fifteen_percent_off_counts_into_the_spacing(last, spacing):
+    # gaps 1 1 1 and 1.15: mean 4.15 / 4 = 1.0375; with 1.16 only the first three are one spacing
+    assert estimate_spacing_m([D(0), D(1), D(2), D(3), D(last)]) == D(spacing)
+
+
+def test_no_joint_is_expected_within_ten_centimetres_of_the_end():
+    clay = Segment(D(0), D("9.1"), joint_spacing_m=D(3))
+    longer = Segment(D(0), D("9.11"), joint_spacing_m=D(3))
+    assert coverage(pipe(segments=(clay,), length="9.1")).joints_expected == 2
+    assert coverage(pipe(segments=(longer,), length="9.11")).joints_expected == 3
+
+
+def test_a_spacing_nobody_lays_is_left_aside():
+    dust = Segment(D(0), D(30), joint_spacing_m=D("0.0001"))
+    assert coverage(pipe(segments=(dust,))).joints_expected is None
 
 
 def test_a_spacing_known_for_a_part_says_for_how_much():

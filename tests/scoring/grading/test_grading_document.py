@@ -102,6 +102,12 @@ def test_nothing_found_is_never_said_of_what_was_not_seen(hidden, words):
     assert verdict(grade(inspected_from_run(run(unseen=stretches)), OPEN_FIVE)) == words
 
 
+def test_a_finding_where_all_was_under_water_says_that_nothing_was_seen():
+    everything = Unseen(D(1), D("13.5"), "under_water")
+    found = grade(inspected_from_run(run(defects=(BROKEN,), unseen=[everything])), OPEN_FIVE)
+    assert verdict(found) == "grade 4 on 0 % seen"
+
+
 def test_each_segment_tells_its_own_sums_and_coverage():
     clay = Segment(D(1), D(6), "vitrified_clay", D(150))
     plastic = Segment(D(6), D("13.5"), "pvc", D(100))
@@ -112,6 +118,20 @@ def test_each_segment_tells_its_own_sums_and_coverage():
     assert first["coverage"]["length_share"] == 1
     # 1 m of 7.5 m
     assert second["coverage"]["length_share"] == D("0.8667")
+
+
+def test_what_ends_at_the_border_of_a_segment_is_not_told_of_the_next():
+    segments = (Segment(D(1), D("5.5")), Segment(D("5.5"), D(9)), Segment(D(9), D(10)), Segment(D(10), D("13.5")))
+    told = document(segments=segments)["segments"]  # the break ends at 5.5, the water lies from 9 to 10
+    assert [one["structural"]["counts"]["4"] for one in told] == [1, 0, 0, 0]
+    assert [len(one["coverage"]["unseen"]) for one in told] == [0, 0, 1, 0]
+
+
+def test_a_stretch_of_no_length_is_kept_as_a_point():
+    moment = Defect("m", "hole", D("5.5"), to_m=D("5.5"))
+    halves = (Segment(D(1), D("5.5")), Segment(D("5.5"), D("13.5")))
+    told = document(inspected_from_run(run(defects=(moment,), segments=halves)))["segments"]
+    assert [one["structural"]["grade"] for one in told] == [0, 4]
 
 
 def test_an_alarm_stands_at_the_top():

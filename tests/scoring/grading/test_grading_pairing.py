@@ -86,6 +86,17 @@ def test_stretches_of_one_kind_inside_each_other_or_of_two_kinds_may_overlap():
     assert problems(*inside) == problems(*kinds) == []
 
 
+def test_stretches_of_one_kind_that_only_touch_or_share_an_end_are_not_crossed():
+    touching = (start("a", "1", 3), finish("b", "1", 5), start("c", "2", 5), finish("d", "2", 9))
+    same_start = (start("a", "1", 3), finish("b", "1", 5), start("c", "2", 3), finish("d", "2", 9))
+    same_end = (start("a", "1", 3), finish("b", "1", 9), start("c", "2", 5), finish("d", "2", 9))
+    assert problems(*touching) == problems(*same_start) == problems(*same_end) == []
+
+
+def test_a_stretch_may_end_where_it_starts():
+    assert spans(start("a", "1", 3), finish("b", "1", 3)) == [("1", 3, 3)]
+
+
 def test_a_finish_before_its_start_runs_backwards():
     assert problems(finish("b", "1", 2), start("a", "1", 3)) == [("backwards", ("b", "a"))]
 

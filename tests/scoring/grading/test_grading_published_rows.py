@@ -163,13 +163,15 @@ def test_each_row_gives_its_class_in_both_directions(defect, segments, handbook_
     assert worst(defect, OPEN_FIVE, segments).grade == 6 - handbook_class
 
 
-def test_an_offset_where_two_sizes_meet_is_graded_by_the_stricter_band():
-    sizes = (
-        Segment(Decimal(0), Decimal(1), diameter_mm=Decimal(150)),
-        Segment(Decimal(1), Decimal(9), diameter_mm=Decimal(300)),
+@pytest.mark.parametrize("sizes", [(150, 300), (300, 150)])
+def test_an_offset_where_two_sizes_meet_is_graded_by_the_stricter_band(sizes):
+    before, after = (Decimal(size) for size in sizes)
+    pipes = (
+        Segment(Decimal(0), Decimal(1), diameter_mm=before),
+        Segment(Decimal(1), Decimal(9), diameter_mm=after),
     )
     defect = finding("displaced_joint", offset_mm=Decimal("20.1"))  # class 2 below 300 mm, 3 from 300 mm
-    assert worst(defect, FIVE_CLASS, sizes).grade == 2
+    assert worst(defect, FIVE_CLASS, pipes).grade == 2
 
 
 @pytest.mark.parametrize(("kind", "aspect", "measure", "at_limit", "over", "rule"), AT_ONCE)

@@ -75,6 +75,13 @@ def test_a_measure_without_an_end_above_is_a_gap_a_share_may_end_at_100():
     assert faults(changed) == [("/rows", "gap")]
 
 
+def test_a_share_of_exactly_100_needs_a_grade():
+    changed = document()
+    last = rows_of(changed, "open-five/sag/depth")[3]["when"]
+    last["range"] = {"above": 50, "below": 100}
+    assert faults(changed) == [("/rows", "gap")]
+
+
 def test_a_nominal_size_left_out_is_a_gap():
     changed = document()
     for row in rows_of(changed, "open-five/displaced-joint/offset-below-300"):
