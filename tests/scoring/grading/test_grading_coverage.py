@@ -134,10 +134,10 @@ def test_two_gaps_in_six_that_are_no_multiple_are_too_many():
     assert coverage(pipe(features=odd, length="8")).joint_spacing_from is None
 
 
-@pytest.mark.parametrize(("last", "spacing"), [("4.15", "1.038"), ("4.16", "1.000")])
+@pytest.mark.parametrize(("last", "spacing"), [("5.15", "1.030"), ("5.16", "1.000")])
 def test_a_gap_up_to_fifteen_percent_off_counts_into_the_spacing(last, spacing):
-    # gaps 1 1 1 and 1.15: mean 4.15 / 4 = 1.0375; with 1.16 only the first three are one spacing
-    assert estimate_spacing_m([D(0), D(1), D(2), D(3), D(last)]) == D(spacing)
+    # gaps 1 1 1 1 and 1.15: mean 5.15 / 5 = 1.03; with 1.16 only the first four are one spacing
+    assert estimate_spacing_m([D(0), D(1), D(2), D(3), D(4), D(last)]) == D(spacing)
 
 
 def test_no_joint_is_expected_within_ten_centimetres_of_the_end():
