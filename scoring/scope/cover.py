@@ -19,11 +19,10 @@ from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 from scoring.scope.offer import Offer
-from scoring.scope.reach import Reach
+from scoring.scope.reach import MATURE, Reach
 
-MATURE: Final = -1
-_CROWDED: Final = 4
-_RIVALS: Final = 16
+_BEAM: Final = 8
+_RIVALS: Final = 24
 
 Once = Callable[[frozenset[str]], int]
 
@@ -103,9 +102,18 @@ class Cover:
             for index in range(len(needs))
         ]
         self._once: dict[int, int] = {0: 0}
+        self.to_go = self._to_go()
 
     def solve(self) -> tuple[int, list[Chosen]]:
-        """Return the least cost and its sections. Raises `TooHard` when the search grows too large."""
+        """Return the least cost and its sections. Raises `TooHard` when the search grows too large.
+
+        A first search that keeps only a few labels gives a plan; the second drops every label that cannot beat it.
+        """
+        first = self._search(_BEAM, None)
+        best = self._search(None, first.cost)
+        return best.cost, self._sections(best)
+
+    def _search(self, width: int | None, ceiling: int | None) -> Label:
         labels: dict[State, Label] = {State(0, ()): Label(0, None, ())}
         made = 0
         for index in range(len(self.needs)):
@@ -116,11 +124,18 @@ class Cover:
                     made += 1
                     if known is None or cost < known.cost:
                         fresh[after] = _follow(label, cost, events)
-            labels = self._thinned(fresh, index) if len(fresh) > _CROWDED else fresh
+            labels = self._thinned(fresh, index, width, ceiling)
             if made > self.most_steps:
                 raise TooHard
-        best = min(labels.items(), key=lambda item: (item[1].cost, item[0]))[1]
-        return best.cost, self._sections(best)
+        return min(labels.items(), key=lambda item: (item[1].cost, item[0]))[1]
+
+    def _to_go(self) -> list[int]:
+        """Return for each need what it and all after it cost at least, with every section open."""
+        pieces = [reach.pieces() for reach in self.reaches]
+        sums = [0]
+        for index in range(len(self.needs) - 1, -1, -1):
+            sums.append(sums[-1] + min(pieces[method][index] for method in self.serving[index]))
+        return sums[::-1]
 
     def _paid(self, methods: int) -> int:
         """Return what a set of methods (a bit each) costs once."""
@@ -200,21 +215,32 @@ class Cover:
             choices = choices + ended if index in reach.may_stay else ended
         return choices
 
-    def _thinned(self, labels: dict[State, Label], index: int) -> dict[State, Label]:
-        """Drop labels that another can imitate at no more cost."""
+    def _thinned(
+        self, labels: dict[State, Label], index: int, width: int | None, ceiling: int | None
+    ) -> dict[State, Label]:
+        """Drop labels that another can imitate at no more cost, and those that cannot come under the ceiling."""
+        rest = self.to_go[index + 1]
         order = sorted(
-            (label.cost + self._worth(state.open, index), len(state.open), state, label)
+            (label.cost + self._outlook(state.open, index), len(state.open), state, label)
             for state, label in labels.items()
         )
         kept: list[tuple[State, Label]] = []
-        for _, _, state, label in order:
+        for outlook, _, state, label in order:
+            if ceiling is not None and outlook + rest > ceiling:
+                break
             if not any(self._imitates(rival, mine, state, label, index) for rival, mine in kept[:_RIVALS]):
                 kept.append((state, label))
+                if len(kept) == width:
+                    break
         return dict(kept)
 
-    def _worth(self, sections: tuple[Open, ...], index: int) -> int:
-        """Return what the starts of open sections are worth at the next need, for putting labels in order."""
-        return sum(self.reaches[each.method].next_start[index] for each in sections if each.start == MATURE)
+    def _outlook(self, sections: tuple[Open, ...], index: int) -> int:
+        """Return what the open sections cost at least until their next need begins."""
+        outlook = 0
+        for each in sections:
+            reach = self.reaches[each.method]
+            outlook += reach.next_reached[index] + (0 if each.start == MATURE else reach.begun[each.start])
+        return outlook
 
     def _imitates(self, rival: State, mine: Label, state: State, label: Label, index: int) -> bool:
         """Say whether one label can do from here on whatever the other can, at no more cost."""
@@ -222,17 +248,13 @@ class Cover:
         both = rival.paid | state.paid
         if both != rival.paid:
             spare -= self._paid(both) - self._paid(rival.paid)
-        if spare < 0:
-            return False
-        matched = 0
+        own = {one.method: (one.start, one.hold) for one in rival.open}
         for each in state.open:
-            if each in rival.open:
-                matched += 1
-            elif any(one.method == each.method for one in rival.open):
+            lift = self.reaches[each.method].lift(own.pop(each.method, None), (each.start, each.hold), index)
+            if lift is None:
                 return False
-            elif each.start == MATURE:
-                spare -= self.reaches[each.method].next_begun[index]
-        return spare >= 0 and matched == len(rival.open)
+            spare -= lift
+        return spare >= 0 and not own
 
     def _sections(self, label: Label) -> list[Chosen]:
         """Return the sections on the way to a label, in order along the line."""

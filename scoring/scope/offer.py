@@ -85,6 +85,13 @@ class Offer:
         allowed = [max(first, position) for first, last in self.ends if last >= position]
         return min((at for at in allowed if at <= zone_to), default=None)
 
+    def begin_at_or_before(self, position: int, zone: int) -> int:
+        """Return the nearest place a section may begin, at a position or upstream of it."""
+        if self.ends is None:
+            return position
+        begin = self._out_to_start(position, self.zones[zone][0])
+        return self.zones[zone][0] if begin is None else begin
+
     def at_start(self, position: int) -> int:
         """Return what is saved by beginning here and not at the line's origin."""
         surface = self.surface.up_to(position - self.cut_back_um) if self.surface else 0

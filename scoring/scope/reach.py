@@ -1,8 +1,11 @@
 """One method over all needs: where it works each, what a section from one to another costs, what comes next."""
 
 from collections.abc import Sequence
+from typing import Final
 
 from scoring.scope.offer import Offer, Priced, Stretch
+
+MATURE: Final = -1  # an open section that is longer than its method's minimum
 
 
 class Reach:
@@ -21,11 +24,12 @@ class Reach:
         self.may_stay: set[int] = set()  # a section may go on past this need to another
         self.is_long: set[int] = set()  # reaches further than a later need in the same zone
         self._look_ahead()
-        self.next_start: list[int] = []
-        self.next_begun: list[int] = []
-        self._look_past(len(needs))
+        self.next_start: list[int] = []  # cost up to the start of the next need, had a section just begun
+        self.next_begun: list[int] = []  # at most what beginning there anew is worth against being open
+        self.next_reached: list[int] = []  # cost up to where the next need begins
         self._prices: dict[tuple[int, int], int] = {}
         self._end_costs: dict[int, int] = {}
+        self._look_past(len(needs))
 
     def _look_ahead(self) -> None:
         later, least_end = -1, 0
@@ -40,19 +44,55 @@ class Reach:
             later = index
 
     def _look_past(self, number: int) -> None:
-        """Note, for each need, what beginning at the next need of this method would cost."""
-        start, begun = 0, 0
-        starts, beginnings = [], []
+        """Note, for each need, what the next need of this method would cost."""
+        start = begun = reached = 0
+        rows = []
         for index in range(number - 1, -1, -1):
-            starts.append(start)
-            beginnings.append(begun)
+            rows.append((start, begun, reached))
             if index in self.spans:
                 span = self.spans[index]
                 start = self.offer.at_start(span.from_um)
-                early = min(span.from_um, span.to_um - self.offer.minimum_um)
-                begun = self.offer.set_up - self.offer.at_start(early)
-        self.next_start = starts[::-1]
-        self.next_begun = beginnings[::-1]
+                begun = self.offer.set_up - self.offer.at_start(self._early(span))
+                reached = self.offer.at_end(span.from_um)
+        rows.reverse()
+        self.next_start = [row[0] for row in rows]
+        self.next_begun = [row[1] for row in rows]
+        self.next_reached = [row[2] for row in rows]
+
+    def _early(self, span: Stretch) -> int:
+        """Return where a section of the minimum length that ends with a need would begin at the latest."""
+        early = min(span.from_um, span.to_um - self.offer.minimum_um)
+        return self.offer.begin_at_or_before(early, span.zone)
+
+    def lift(self, mine: tuple[int, int] | None, other: tuple[int, int], index: int) -> int | None:
+        """Return at most what a section costs more from here on than another of this method; None: unknown.
+
+        Each is (start, hold); `mine` is None where no section is open and one begins at the next need.
+        """
+        start, hold = other
+        if mine is None:
+            begun = self.next_begun[index]
+            if start == MATURE:
+                return begun
+            return min(0, begun - self.begun[start])
+        own_start, own_hold = mine
+        if own_hold > hold:
+            return None
+        if own_start == MATURE:
+            return 0 if start == MATURE else -self.begun[start]
+        if start == MATURE:
+            return max(self.next_begun[index], self.begun[own_start])
+        return max(0, self.begun[own_start] - self.begun[start])
+
+    def pieces(self) -> dict[int, int]:
+        """Return for each need what serving it adds at least, beside other needs of this method."""
+        found, end_um = {}, None
+        for index in sorted(self.spans):
+            span = self.spans[index]
+            from_um = span.from_um if end_um is None else max(end_um, span.from_um)
+            found[index] = max(0, self.end_cost(span.to_um) - self.end_cost(from_um))
+            end_um = max(span.to_um, end_um or span.to_um)
+        return found
 
     def is_short(self, start: int, end_um: int) -> bool:
         """Say whether a section from a need to an end is shorter than the method's minimum."""
