@@ -24,7 +24,7 @@ def findings(source: ReportInput) -> list[Block]:
     )
     table = tuple(_row(source, finding) for finding in found)
     blocks.append(Table("Findings along the line", _COLUMNS, table))
-    return [*blocks, *_pictures(source, found), *_summary(source), *_features(source)]
+    return [*blocks, *_pictures(source, found), *_summary(source), *_guidance(source), *_features(source)]
 
 
 def _nothing_found(source: ReportInput) -> str:
@@ -36,7 +36,7 @@ def _nothing_found(source: ReportInput) -> str:
 def _row(source: ReportInput, found: Finding) -> tuple[str, ...]:
     defect, units = found.defect, source.units
     return (
-        found.sign,
+        _numbered(found),
         words.defect_name(defect) + (" (seen differently by two runs)" if defect.get("ambiguous") else ""),
         _where(source, defect),
         words.clock(defect) or "not given",
@@ -45,6 +45,12 @@ def _row(source: ReportInput, found: Finding) -> tuple[str, ...]:
         "; ".join(_reason(row) for row in found.grades) or "none",
         "; ".join(_seen_in(source, row) for row in rows(defect, "sources")) or "not given",
     )
+
+
+def _numbered(found: Finding) -> str:
+    """The number in this report, with the ref by which the data know the finding."""
+    ref = text(found.defect, "ref")
+    return f"{found.sign} (ref {ref})" if ref else found.sign
 
 
 def _where(source: ReportInput, defect: Document) -> str:
@@ -58,17 +64,41 @@ def _reason(row: Document) -> str:
     said = [
         text(row, "rule"),
         text(row, "source"),
-        f"measure: {text(row, 'measure')}" if row.get("measure") else "",
+        f"measure: {words.tidy(text(row, 'measure'))}" if row.get("measure") else "",
     ]
     return ", ".join(part for part in said if part) or "rule not given"
 
 
 def _seen_in(source: ReportInput, row: Document) -> str:
+    """Return one sighting: run, the run's own ref, counter, moment in the clip, the inspector's words."""
     name = run_names(list(source.runs)).get(text(row, "run")) or f"run {text(row, 'run')}"
-    ref = f" as {text(row, 'ref')}" if row.get("ref") else ""
-    counter = row.get("counter")
-    at = f" at counter {words.length(counter, source.units)}" if as_number(counter) is not None else ""
-    return f"{name}{ref}{at}"
+    said = [f"{name} as {text(row, 'ref')}" if row.get("ref") else name]
+    if as_number(row.get("counter")) is not None:
+        said.append(f"at counter {words.length(row['counter'], source.units)}")
+    written = _as_written(source, row)
+    if number(written, "video_s") is not None:
+        said.append(f"in the clip at {words.minutes(written['video_s'])}")
+    note = text(written, "note")
+    return " ".join(said) + (f": “{note}”" if note else "")
+
+
+def _as_written(source: ReportInput, row: Document) -> Document:
+    runs = [run for run in source.runs if row.get("ref") and run.get("id") == row.get("run")]
+    defects = [defect for run in runs for defect in rows(run, "defects") if defect.get("ref") == row.get("ref")]
+    return defects[0] if defects else {}
+
+
+def _guidance(source: ReportInput) -> list[Block]:
+    """Return what public guidance says beside the grades."""
+    lines = rows(part(source.lateral, "grading"), "guidance")
+    if not lines:
+        return []
+    signs = {text(found.defect, "ref"): found.sign for found in findings_of(source.lateral)}
+    said = tuple(
+        f"No. {signs.get(text(row, 'ref'), text(row, 'ref'))}: {text(row, 'says')} ({text(row, 'source')})"
+        for row in lines
+    )
+    return [Heading("What public guidance says beside the grades", 3), Listing(said)]
 
 
 def _pictures(source: ReportInput, found: list[Finding]) -> list[Block]:
@@ -103,18 +133,20 @@ def _summary(source: ReportInput) -> list[Block]:
 
 
 def _summary_row(aspect: str, summary: Document, scheme: Document) -> tuple[str, ...]:
-    counts = ", ".join(
-        f"grade {clean(grade)}: {words.rounded(count)}" for grade, count in sorted(part(summary, "counts").items())
-    )
-    worst = ", ".join(
-        f"grade {words.rounded(row.get('grade'))}, {words.rounded(row.get('count'))} times"
+    counts = [
+        f"{words.rounded(count)} of grade {clean(grade)}"
+        for grade, count in sorted(part(summary, "counts").items())
+        if as_number(count)
+    ]
+    worst = [
+        f"{words.rounded(row.get('count'))} of grade {words.rounded(row.get('grade'))}"
         for row in rows(summary, "worst_two")
-    )
+    ]
     return (
         aspect,
         grade_of(scheme, summary.get("grade")),
-        counts or "none",
-        worst or "none",
+        ", ".join(counts) or "none",
+        ", ".join(worst) or "none",
         _figure(summary, "weighted_count"),
         _figure(summary, "mean_grade"),
     )

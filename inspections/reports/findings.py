@@ -52,13 +52,17 @@ def access_points(source: ReportInput) -> list[tuple[str, Decimal]]:
     by_run = {text(run, "id"): run for run in source.runs}
     found: dict[tuple[str, Decimal], None] = {}
     if lateral.get("datum"):
-        found[(words.access(part(lateral, "datum")), Decimal(0))] = None
+        found[(_short_name(part(lateral, "datum")), Decimal(0))] = None
     for row in rows(lateral, "runs"):
         station, run = number(row, "station_at_start"), by_run.get(text(row, "run"))
         if station is not None and run is not None and run.get("start_access"):
-            found.setdefault((words.access(part(run, "start_access")), station))
+            found.setdefault((_short_name(part(run, "start_access")), station))
     for row in rows(lateral, "features"):
         station = number(row, "station")
         if row.get("kind") == "access_point" and station is not None:
             found.setdefault((text(row, "label") or "access point", station))
     return list(found)
+
+
+def _short_name(access: Document) -> str:
+    return text(access, "label") or words.access(access)

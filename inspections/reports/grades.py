@@ -22,14 +22,17 @@ def grade_of(scheme: Document, grade: object) -> str:
     if best is None or worst is None:
         return f"grade {words.rounded(found)} (direction of the scheme not given)"
     if is_nothing_found(scheme, found):
-        return "grade 0 (nothing found)"
+        return f"grade {words.rounded(found)} (nothing found)"
     if worst > best:
         return f"grade {words.rounded(found)} of {words.rounded(worst)} ({words.rounded(worst)} worst)"
     return f"grade {words.rounded(found)} ({words.rounded(worst)} worst, {words.rounded(best)} best)"
 
 
 def is_nothing_found(scheme: Document, grade: Decimal) -> bool:
-    """Whether 0 lies outside the scheme's grades and so says that nothing was found."""
+    """Whether a grade says that nothing was found: the scheme's own sign for it, else a 0 outside its grades."""
+    nothing = number(scheme, "nothing_found")
+    if nothing is not None:
+        return grade == nothing
     best, worst = number(scheme, "best"), number(scheme, "worst")
     return grade == 0 and best is not None and worst is not None and min(best, worst) >= 1
 

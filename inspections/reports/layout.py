@@ -1,24 +1,16 @@
 """The drawing of a lateral, laid out once as marks; `svg` and `pdf_drawing` only draw them."""
 
 from inspections.reports.content import ReportInput
+from inspections.reports.ground_view import draw_accesses, draw_boundaries, draw_depth_note, draw_ground
 from inspections.reports.legend import draw_banner, draw_legend
 from inspections.reports.marks import Ink, Mark, Sheet, Text, line
 from inspections.reports.narrative import describe
-from inspections.reports.side_view import (
-    draw_accesses,
-    draw_boundaries,
-    draw_defects,
-    draw_depth_note,
-    draw_features,
-    draw_ground,
-    draw_joints,
-    draw_pipe,
-    draw_unseen,
-)
+from inspections.reports.pipe_view import draw_features, draw_joints, draw_pipe, draw_unseen
 from inspections.reports.stage import WIDE, Stage, set_stage
 from inspections.reports.tagging import defect_tags, place_tags
 from inspections.reports.tags import Arrangement, Tag, arrange, draw_tags, key_of
 from inspections.reports.tracks import draw_axis, draw_materials, draw_plan, draw_runs
+from inspections.reports.wall_view import draw_defects
 
 _HOUSE = 26.0  # room above the ground for the building and the leaders
 

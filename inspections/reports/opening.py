@@ -85,7 +85,7 @@ def _runs(source: ReportInput) -> list[Block]:
     if not source.runs:
         return [Paragraph("No camera has been in this pipe yet.")]
     placed = {text(row, "run"): row for row in rows(source.lateral, "runs")}
-    columns = ("Run", "When, by whom", "From", "Direction", "End", "On the line", "Camera", "State")
+    columns = ("Run", "When, by whom", "From", "Direction", "End", "On the line", "Camera, conditions", "State")
     table = [_run_row(source, place, run, placed) for place, run in enumerate(source.runs, start=1)]
     return [Table("Camera runs", columns, tuple(table))]
 
@@ -99,7 +99,7 @@ def _run_row(source: ReportInput, place: int, run: Document, placed: dict[str, D
         words.phrase(run.get("direction") or "not given"),
         words.run_end(run),
         _placement(source, placed.get(text(run, "id"), {})),
-        _camera(source, run),
+        "; ".join(said for said in (_camera(source, run), words.plain(part(run, "conditions"))) if said),
         words.phrase(run.get("state") or "not given"),
     )
 
@@ -118,8 +118,9 @@ def _camera(source: ReportInput, run: Document) -> str:
     camera = part(run, "camera")
     if as_number(camera.get("head_diameter")) is None:
         return words.plain(camera) if camera else "not given"
-    skid = ", on a skid" if camera.get("skid") else ""
-    return f"head {words.size(camera['head_diameter'], source.units)}{skid}"
+    skid = camera.get("skid")
+    on_skid = "" if not skid else ", on a skid" if skid is True else f", skid {words.plain(skid)}"
+    return f"head {words.size(camera['head_diameter'], source.units)}{on_skid}"
 
 
 def not_seen(source: ReportInput) -> list[Block]:
@@ -147,4 +148,6 @@ def _coverage(coverage: Document) -> str:
     if joints is None:
         return said + "."
     affected = words.rounded(coverage.get("joints_affected"))
-    return f"{said}; {affected} of {words.rounded(joints)} joints seen have a defect."
+    expected = coverage.get("joints_expected")
+    of_all = f", about {words.rounded(expected)} expected" if as_number(expected) is not None else ""
+    return f"{said}; {affected} of {words.rounded(joints)} joints seen have a defect{of_all}."

@@ -1,6 +1,6 @@
 """Draws a sheet into a PDF: the same marks as the SVG, as vectors."""
 
-from typing import Any
+from typing import Any, Final
 
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable
@@ -9,18 +9,26 @@ from inspections.reports.marks import Circle, Ink, Mark, Path, Sheet, Text
 from inspections.reports.patterns import PATTERNS, Tile
 from inspections.reports.typeface import BOLD, REGULAR, printable, register_faces
 
+_SMALLEST: Final = 0.75  # of the full size; below, words get too small on paper
+
 
 class DrawingFlowable(Flowable):
-    """A sheet as a flowing part of the report, scaled to the space there is."""
+    """A sheet as a flowing part of the report, scaled to the space there is.
+
+    It shrinks a little to stay on the page begun; where that would make it illegible it takes a new page.
+    """
 
     def __init__(self, sheet: Sheet, width: float, height: float) -> None:
         super().__init__()
         self.sheet = sheet
-        self.scale = min(width / sheet.width, height / sheet.height)
-        self.width, self.height = sheet.width * self.scale, sheet.height * self.scale
+        self.largest = min(width / sheet.width, height / sheet.height)
+        self.scale = self.largest
 
-    def wrap(self, *_: object) -> tuple[float, float]:
-        """Return the space taken."""
+    def wrap(self, _: float, height: float) -> tuple[float, float]:
+        """Return the space taken on a page with some height left."""
+        fitting = min(self.largest, height / self.sheet.height)
+        self.scale = fitting if fitting >= _SMALLEST * self.largest else self.largest
+        self.width, self.height = self.sheet.width * self.scale, self.sheet.height * self.scale
         return self.width, self.height
 
     def draw(self) -> None:

@@ -41,18 +41,17 @@ def draw_materials(stage: Stage, y: float) -> tuple[list[Mark], float]:
     if not known or not stage.extent.is_known:
         return [Text((stage.left, y + 10), "material and size not known", 10)], 20.0
     marks: list[Mark] = []
-    edges = [-1e9, -1e9, -1e9, -1e9]
+    edges: list[float] = []
     for piece in known:
         x1, x2 = stage.x(piece.start), stage.x(piece.end)
         marks.append(Path(((x1 + 0.8, y), (x1 + 0.8, y + 5), (x2 - 0.8, y + 5), (x2 - 0.8, y)), Ink(width=1.2)))
         label = shortened(segment_words(stage, piece.segment or {}), 10, stage.width - 60)
         made = Text((0, 0), label, 10)
         start = max(4.0, min(x1 + 2, stage.width - 6 - made.width))
-        row = next((row for row, edge in enumerate(edges) if edge + 6 <= start), len(edges) - 1)
-        edges[row] = start + made.width
+        row = next((row for row, edge in enumerate(edges) if edge + 6 <= start), len(edges))
+        edges[row : row + 1] = [start + made.width]
         marks.append(Text((start, y + 16 + row * 12), label, 10, has_halo=True))
-    used = 1 + max(row for row, edge in enumerate(edges) if edge > 0)
-    return marks, 12.0 + used * 12
+    return marks, 12.0 + len(edges) * 12
 
 
 def segment_words(stage: Stage, segment: Document) -> str:
@@ -96,7 +95,8 @@ def draw_runs(stage: Stage, y: float) -> tuple[list[Mark], float]:
 
 
 def _lines(label: str, width: float) -> list[str]:
-    return wrapped(label, 10, width)[:3]
+    lines = wrapped(label, 10, width)
+    return lines if len(lines) <= 3 else [*lines[:2], shortened(" ".join(lines[2:]), 10, width)]
 
 
 def _track(stage: Stage, run: Document, row: Document, y: float) -> list[Mark]:
@@ -144,6 +144,14 @@ def chosen_plan(scope: Document | None) -> Document | None:
     return next((plan for plan in plans if plan.get("name") == "least_cost"), plans[0] if plans else None)
 
 
+def no_work(scope: Document | None, plan: Document) -> str:
+    """Return why a plan has no sections: there is nothing to do, or nothing that may be done."""
+    left = rows(plan, "not_curable") or rows(scope, "not_curable")
+    if left:
+        return f"No work: {len(left)} of the findings cannot be cured by any allowed method."
+    return "Nothing to do in this plan."
+
+
 def method_pattern(method: str) -> Pattern:
     """Return the pattern of a method: digging, lining, cleaning or other."""
     named = method.lower()
@@ -177,7 +185,7 @@ def draw_plan(stage: Stage, y: float) -> tuple[list[Mark], float]:
         tags.append(_section_tag(stage, section, place, (x1 + x2) / 2))
     y += 8 + 14 * (1 + max(tracks, default=0))
     if not sections:
-        marks.append(Text((10, y), "nothing to do in this plan", 10))
+        marks.append(Text((10, y), no_work(stage.source.scope, plan), 10))
     arrangement = arrange(tags, 6, stage.width - 6, stage.words_width)
     marks += draw_tags(arrangement, y - 2, False, stage.words_width)
     y += arrangement.height

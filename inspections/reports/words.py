@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Mapping, Sequence
-from decimal import ROUND_FLOOR, Decimal
+from decimal import Decimal
 from typing import Final
 
 from inspections.reports.content import Document, Units, as_number, clean, number, text
@@ -46,6 +46,9 @@ _PHRASES: Final[Mapping[str, str]] = {
 }
 
 _MOMENT: Final = re.compile(r"(\d{4}-\d\d-\d\d)[T ](\d\d:\d\d)(?::\d\d(?:\.\d+)?)?(Z|[+-]\d\d:\d\d)")
+
+_LONG_DECIMAL: Final = re.compile(r"(?<![\w.])\d+\.\d*0(?![\w.]*\d)")
+_EMPTY: Final[tuple[object, ...]] = (None, "", [], {}, ())
 
 _UNSEEN: Final[Mapping[str, str]] = {
     "under_water": "under water",
@@ -116,12 +119,14 @@ def stretch(start: object, end: object, units: Units) -> str:
 
 
 def share(value: object) -> str:
-    """Return a share of 1 as a percentage, rounded down so that a part never reads as the whole."""
+    """Return a share of 1 as a whole percentage: 100 only for the whole, 0 only for nothing."""
     exact = as_number(value)
     if exact is None:
         return "an unknown share"
-    percent = (exact * 100).quantize(Decimal(1), rounding=ROUND_FLOOR)
-    return "under 1 %" if exact > 0 and percent == 0 else f"{percent} %"
+    percent = (exact * 100).to_integral_value()
+    if exact < 1:
+        percent = min(percent, Decimal(99))
+    return f"{max(percent, Decimal(1)) if exact > 0 else percent} %"
 
 
 def clock(document: Document) -> str:
@@ -192,29 +197,54 @@ def run_end(run: Document) -> str:
     return ends.get(clean(reached or ""), "end of the run not given")
 
 
+def _offset(written: str) -> str:
+    return "UTC" if written in ("Z", "+00:00") else f"UTC{written}"
+
+
 def moment(value: object) -> str:
     """Return a time as written, date first, with its offset from UTC."""
     written = clean(value or "")
     found = _MOMENT.fullmatch(written)
-    return f"{found[1]} {found[2]} (UTC{found[3]})" if found else written
+    return f"{found[1]} {found[2]} ({_offset(found[3])})" if found else written
+
+
+def minutes(seconds: object) -> str:
+    """Return a moment in a clip as minutes and seconds."""
+    whole = int(as_number(seconds) or 0)
+    return f"{whole // 60}:{whole % 60:02d}"
 
 
 def period(start: object, end: object) -> str:
     """Return from when to when; the date and offset of the end are left out where they repeat the start's."""
     first, last = _MOMENT.fullmatch(clean(start or "")), _MOMENT.fullmatch(clean(end or ""))
     if first and last and (first[1], first[3]) == (last[1], last[3]):
-        return f"{first[1]} {first[2]} to {last[2]} (UTC{first[3]})"
+        return f"{first[1]} {first[2]} to {last[2]} ({_offset(first[3])})"
     return " to ".join(said for said in (moment(start), moment(end)) if said)
 
 
 def money(cost: object, currency: str) -> str:
     """Return a cost range, low to high with the likely value; one number stays one number."""
     if isinstance(cost, Mapping):
-        low, likely, high = (cost.get(key) for key in ("low", "likely", "high"))
-        ends = f"{rounded(low, 0)} to {rounded(high, 0)}"
-        middle = f", likely {rounded(likely, 0)}" if as_number(likely) is not None else ""
-        return f"{currency} {ends}{middle}".strip()
+        return f"{currency} {_span(*(as_number(cost.get(key)) for key in ('low', 'likely', 'high')))}".strip()
     return f"{currency} {rounded(cost, 0)}".strip() if as_number(cost) is not None else "cost not known"
+
+
+def _span(low: Decimal | None, likely: Decimal | None, high: Decimal | None) -> str:
+    if likely is None or low is None or high is None:
+        return f"{rounded(low, 0)} to {rounded(high, 0)}"
+    if not low <= likely <= high:  # a cap reached by another part: the three cases are no range
+        return f"{rounded(low, 0)} in the low, {rounded(likely, 0)} in the likely, {rounded(high, 0)} in the high case"
+    return f"{rounded(low, 0)} to {rounded(high, 0)}, likely {rounded(likely, 0)}"
+
+
+def tidy(words: str) -> str:
+    """Return words with the trailing zeros of their decimals dropped."""
+    return _LONG_DECIMAL.sub(lambda found: found[0].rstrip("0").rstrip("."), words)
+
+
+def sentence(words: str) -> str:
+    """Return words with one full stop at the end; "" stays empty."""
+    return f"{words.rstrip('. ')}." if words else ""
 
 
 def plain(value: object) -> str:
@@ -227,7 +257,8 @@ def plain(value: object) -> str:
         word = clean(value)
         return word if " " in word else phrase(word)
     if isinstance(value, Mapping):
-        return "; ".join(f"{phrase(key)}: {plain(part)}" for key, part in value.items() if part not in (None, [], {}))
+        said = [f"{phrase(key)}: {plain(part).rstrip('.')}" for key, part in value.items() if part not in _EMPTY]
+        return "; ".join(said)
     if isinstance(value, Sequence):
         return ", ".join(plain(part) for part in value) or "none"
     return rounded(value, 4)

@@ -67,18 +67,29 @@ def graded(ref: str, aspect: str, grade: int, rule: str, measure: str | None = N
     return {"ref": ref, "aspect": aspect, "grade": grade, "rule": rule, "source": source, "measure": measure}
 
 
-def summary(grade: int, **counts: int) -> Document:
-    return {"grade": grade, "counts": {key[1:]: value for key, value in counts.items()}, "time_left": None}
+def summary(grades: list[int]) -> Document:
+    counts = {str(grade): grades.count(grade) for grade in range(1, 6)}
+    worst_two = [{"grade": grade, "count": grades.count(grade)} for grade in sorted(set(grades), reverse=True)[:2]]
+    weighted = sum(grades)
+    mean = round(D(weighted) / len(grades), 3) if grades else None
+    return {
+        "grade": max(grades, default=0),
+        "counts": counts,
+        "worst_two": worst_two,
+        "weighted_count": weighted,
+        "mean_grade": mean,
+        "time_left": None,
+    }
 
 
 def grading(defects: list[Document], share: str, overall: int, **more: Any) -> Document:
-    def worst(aspect: str) -> int:
-        return max((row["grade"] for row in defects if row["aspect"] == aspect), default=0)
-
+    by_aspect = {
+        aspect: [row["grade"] for row in defects if row["aspect"] == aspect] for aspect in ("structural", "service")
+    }
     return {
-        "structural": summary(worst("structural")),
-        "service": summary(worst("service")),
-        "overall": summary(overall),
+        "structural": summary(by_aspect["structural"]),
+        "service": summary(by_aspect["service"]),
+        "overall": summary(by_aspect["structural"] + by_aspect["service"]) | {"grade": overall},
         "coverage": {"length_share": D(share), "joints_seen": 31, "joints_affected": 6, "unseen": []},
         "defects": defects,
         "scheme": SCHEME,
@@ -253,6 +264,9 @@ def scope(**changes: Any) -> Document:
     } | changes
 
 
+NOTED_RUN_DEFECT = {"ref": "d6", "kind": "broken", "at": D("27"), "video_s": 185, "note": "pieces have dropped"}
+
+
 def bad() -> ReportInput:
     features = [feature("joint", str(at)) for at in (3, 6, 18, 24, 33, 36, 45, 54, 57)]
     features += [
@@ -310,6 +324,7 @@ def bad() -> ReportInput:
             **site,
         ),
         scope=scope(),
+        runs=[run(defects=[NOTED_RUN_DEFECT])],
     )
 
 

@@ -1,11 +1,14 @@
 """HTML and PDF say the same: the verdict with what it rests on, what was not seen, where every number is from."""
 
+import base64
+import hashlib
+import re
 from dataclasses import replace
 from decimal import Decimal as D
 
 import pytest
 
-from inspections.reports import report_html, report_pdf
+from inspections.reports import content_security_policy, report_html, report_pdf
 from tests.reports import cases
 from tests.reports.reading import html_words, page_of, pdf_pages, pdf_words
 
@@ -15,10 +18,10 @@ EVERY_CASE = pytest.mark.parametrize("name", list(cases.CASES))
 
 @READERS
 def test_verdict_names_grade_direction_coverage_and_scheme(read):
-    # 0.919 seen is 91.9 %, rounded down: a part never reads as more than it is
+    # 0.919 of the length, rounded to a whole percentage
     said = read(cases.bad())
 
-    assert "Grade 5 of 5 (5 worst) on 91 % seen of 0 to 62 ft, by the scheme open-five version 1 (1 best, 5" in said
+    assert "Grade 5 of 5 (5 worst) on 92 % seen of 0 to 62 ft, by the scheme open-five version 1 (1 best, 5" in said
 
 
 @READERS
@@ -119,7 +122,8 @@ def test_finding_shows_place_doubt_joint_clock_grade_rule_and_source(read):
         "offset 0.5 in",
         "open-five/crack/width, Stein & Partner 2001, ch. 4.7.4.3.1",
         "grade 5 in both aspects",
-        "run 1 as d6 at counter 27 ft",
+        "6 (ref d6)",
+        "run 1 as d6 at counter 27 ft in the clip at 3:05: “pieces have dropped”",
     ):
         assert expected in said
 
@@ -146,7 +150,8 @@ def test_plans_stand_side_by_side_with_ranges_payers_and_proof(read):
 
     assert "USD 14,500 to 26,900, likely 19,400" in said
     assert "USD 14,800 to 29,500, likely 21,000" in said
-    # the owner carries half of each section: (5200 + 3100 + 6200) / 2, (7100 + 3900 + 8400) / 2, (9900 + 5200 + 11800) / 2
+    # the owner carries half of three sections: low (5200 + 3100 + 6200) / 2, likely (7100 + 3900 + 8400) / 2,
+    # high (9900 + 5200 + 11800) / 2
     assert "owner: USD 7,250 to 13,450, likely 9,700" in said
     assert "no sound plan of the methods allowed costs less than USD 19,400" in said
     assert "The same work as “Least cost”." in said
@@ -156,8 +161,44 @@ def test_plans_stand_side_by_side_with_ranges_payers_and_proof(read):
 def test_what_no_method_cures_and_what_to_look_at_again_are_named(read):
     said = read(cases.bad())
 
-    assert "no. 7 (sag, 30 to 37.5 ft): reason: No allowed method cures a sag here without digging." in said
+    assert "no. 7 (sag, 30 to 37.5 ft): No allowed method cures a sag here without digging." in said
     assert "no. 3 (displaced joint, slight, 15 ft), look again by 2029" in said
+
+
+@READERS
+def test_a_plan_without_work_says_that_nothing_may_be_done(read):
+    plan = {"name": "least_cost", "sections": [], "total": {"low": 0, "likely": 0, "high": 0}}
+    left = [{"defect": "d1", "reason": "Its owner removes it first."}]
+    source = cases.report(cases.foreign_line().lateral, scope=cases.scope(plans=[plan], not_curable=left))
+
+    assert "No work: 1 of the findings cannot be cured by any allowed method." in read(source)
+
+
+@READERS
+def test_public_guidance_stands_beside_the_grade(read):
+    line = {
+        "ref": "d7",
+        "says": "moderate: look again in 2 to 5 years",
+        "source": "Seattle Public Utilities, side sewers",
+    }
+    grading = cases.bad().lateral["grading"] | {"guidance": [line]}
+
+    said = read(cases.report(cases.bad().lateral | {"grading": grading}))
+
+    assert "No. 7: moderate: look again in 2 to 5 years (Seattle Public Utilities, side sewers)" in said
+
+
+@READERS
+def test_what_waiting_costs_comes_with_the_caution_of_its_model(read):
+    waiting = {
+        "caution": "The model stems from sewer mains of one city.",
+        "present_value": [{"act_in_years": 0, "cost": D("7369.55")}, {"act_in_years": 5, "cost": D("6500")}],
+        "assumptions": ["Prices stay as they are (house rule)."],
+    }
+    said = read(cases.report(cases.bad().lateral, scope=cases.scope(waiting=waiting)))
+
+    assert "The model stems from sewer mains of one city." in said
+    assert "act in 0 years: USD 7,370" in said
 
 
 @READERS
@@ -208,6 +249,15 @@ def test_page_needs_nothing_from_elsewhere_and_runs_nothing(name):
     assert not {"script", "link", "iframe", "object", "embed", "base", "form"} & set(page.tags)
     assert not [attribute for attribute in page.attributes if attribute.startswith("on")]
     assert all(link.startswith("data:") for link in page.links)
+
+
+def test_the_policy_offered_fits_the_page():
+    styles = re.findall("<style>(.*?)</style>", report_html(cases.bad()), re.DOTALL)
+    digest = base64.b64encode(hashlib.sha256(styles[0].encode()).digest()).decode()
+
+    assert len(styles) == 1
+    assert f"style-src 'sha256-{digest}'" in content_security_policy()
+    assert "style" not in page_of(cases.bad()).attributes  # an inline style would need more than that
 
 
 @EVERY_CASE
@@ -289,7 +339,7 @@ def test_any_gap_or_nonsense_in_the_lateral_still_gives_a_report(key):
         source = cases.report(cases.bad().lateral | {key: value}, scope=cases.scope())
 
         assert "Sources and digests" in report_html(source)
-        assert report_pdf(source).startswith(b"%PDF")
+    assert report_pdf(cases.report(cases.bad().lateral | {key: [{}]})).startswith(b"%PDF")
 
 
 def test_a_run_and_a_heading_with_nothing_in_them_still_give_a_report():
