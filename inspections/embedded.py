@@ -1,10 +1,12 @@
 """The whole service in one process: web server and Celery worker in threads, SQLite, in-memory broker."""
 
+import fcntl
 import logging
 import threading
 import time
+from pathlib import Path
 from types import TracebackType
-from typing import Any, Final
+from typing import IO, Any, Final
 
 from celery import current_app
 from celery.worker import WorkController, state
@@ -13,6 +15,7 @@ from django.conf import settings
 from django.core.management import call_command
 from django.core.wsgi import get_wsgi_application
 
+from inspections.services import calculations
 from inspections.tasks import sweep_until
 
 logger = logging.getLogger(__name__)
@@ -22,6 +25,22 @@ _STOP_WITHIN_SECONDS: Final = 10.0
 
 class PortTaken(Exception):
     """Another program listens there."""
+
+
+class HomeTaken(Exception):
+    """Another process serves from this home: SQLite and the in-memory broker belong to one process."""
+
+
+def _only_process(home: Path) -> IO[str]:
+    """Hold the home for this process, for as long as it lives, however it ends."""
+    home.mkdir(parents=True, exist_ok=True)
+    lock = (home / "serve.lock").open("w")
+    try:
+        fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError as error:
+        lock.close()
+        raise HomeTaken(str(home)) from error
+    return lock
 
 
 class EmbeddedService:
@@ -42,7 +61,10 @@ class EmbeddedService:
         return f"http://{host}:{port}"
 
     def __enter__(self) -> "EmbeddedService":
+        self._lock = _only_process(settings.HOME)
         call_command("migrate", verbosity=0, interactive=False)
+        # Whoever held these is gone with the process that was here before.
+        calculations.release_running()
         try:
             self._server.prepare()
         except OSError as error:
@@ -61,6 +83,7 @@ class EmbeddedService:
         until = time.monotonic() + _STOP_WITHIN_SECONDS
         for thread in self._threads:
             thread.join(max(0.0, until - time.monotonic()))
+        self._lock.close()
 
     def _start(self, target: Any, name: str) -> None:
         thread = threading.Thread(target=target, name=name, daemon=True)

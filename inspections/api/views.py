@@ -72,7 +72,8 @@ class ResourceView(APIView):
     def found(self, document: Mapping[str, Any], revision: int | str, *, status: int = 200) -> Response:
         """Answer with a document under its ETag; 304 where the client has it."""
         etag = f'"{revision}"'
-        known = [tag.strip() for tag in self.request.headers.get("If-None-Match", "").split(",")]
+        # If-None-Match compares weakly (RFC 9110, 13.1.2): a proxy that compresses makes tags weak.
+        known = [tag.strip().removeprefix("W/") for tag in self.request.headers.get("If-None-Match", "").split(",")]
         if self.request.method in ("GET", "HEAD") and (etag in known or "*" in known):
             return Response(status=304, headers={"ETag": etag})
         return Response(document, status=status, headers={"ETag": etag})

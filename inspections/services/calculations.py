@@ -58,6 +58,13 @@ def _queue_again(row: Calculation) -> None:
         row.save(update_fields=["state", "attempts", "error", "updated_at"])
 
 
+def release_running() -> int:
+    """Queue everything that is running again; only for a process that knows itself to be the only one."""
+    return Calculation.objects.filter(state="running").update(
+        state="queued", lease_until=None, run_after=None, updated_at=Now()
+    )
+
+
 def ring(id: uuid.UUID) -> None:
     """Tell the workers that there is work. A broker that is away is no error: the sweep rings again."""
     try:

@@ -15,7 +15,7 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from inspections.actor import Actor
-from inspections.embedded import EmbeddedService, PortTaken
+from inspections.embedded import EmbeddedService, HomeTaken, PortTaken
 from inspections.management.commands.serve import until_told_to_stop
 from inspections.services import organisations, people, tokens
 
@@ -82,6 +82,8 @@ class Command(BaseCommand):
                     until_told_to_stop()
         except PortTaken as error:
             raise CommandError(f"Port {options['port']} is taken ({error}); name another with --port.") from error
+        except HomeTaken as error:
+            raise CommandError(f"{error} is served by another process; set PULLBACK_HOME to another.") from error
 
     def _say(self, line: str) -> None:
         self.stdout.write(line)

@@ -7,7 +7,7 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from inspections.embedded import EmbeddedService, PortTaken
+from inspections.embedded import EmbeddedService, HomeTaken, PortTaken
 
 
 class Command(BaseCommand):
@@ -27,6 +27,8 @@ class Command(BaseCommand):
                 until_told_to_stop()
         except PortTaken as error:
             raise CommandError(f"Port {options['port']} is taken ({error}); name another with --port.") from error
+        except HomeTaken as error:
+            raise CommandError(f"{error} is served by another process; set PULLBACK_HOME to another.") from error
 
 
 def until_told_to_stop() -> None:
