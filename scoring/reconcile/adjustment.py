@@ -25,6 +25,7 @@ class Readings:
     length_m: float
     along: Vector
     places: list[int]
+    extra_variance: Vector  # of readings that are rougher than others
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,9 +127,7 @@ def adjust(readings: Sequence[Readings], unknowns: int, doubt: Doubt) -> Adjustm
     return _finished(doubt, stations, covariance, fits, log_c)
 
 
-def _finished(
-    doubt: Doubt, stations: Vector, covariance: Matrix, fits: list[Fit], log_c: float
-) -> Adjustment:
+def _finished(doubt: Doubt, stations: Vector, covariance: Matrix, fits: list[Fit], log_c: float) -> Adjustment:
     out: list[Fit] = []
     squares = 0.0
     for fit in fits:
@@ -142,7 +141,10 @@ def _finished(
 def _covariance(one: Readings, doubt: Doubt, slip: float) -> Matrix:
     noise = doubt.reading_m**2 + TINY
     return [
-        [_shared(doubt, slip, a, b) + (noise if i == j else 0.0) for j, b in enumerate(one.along[: i + 1])]
+        [
+            _shared(doubt, slip, a, b) + (noise + one.extra_variance[i] if i == j else 0.0)
+            for j, b in enumerate(one.along[: i + 1])
+        ]
         for i, a in enumerate(one.along)
     ]
 

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 from scoring.reconcile import assumptions as house
 from scoring.reconcile.decisions import Decided
+from scoring.reconcile.doubles import fold_doubles
 from scoring.reconcile.joining import Joined, Setting, join, ties_to
 from scoring.reconcile.joints import join_joints
 from scoring.reconcile.likeness import frequencies, landmark_odds
@@ -56,6 +57,7 @@ def _gather(line: Line, left: list[Framed], setting: Setting) -> None:
         else:
             break
     _look_again(line, setting)
+    fold_doubles(line)
     join_joints(line)
     settle(line, line.start_of(line.frames[0]))
 
@@ -77,7 +79,7 @@ def _attach(line: Line, frame: Framed, joined: Joined) -> None:
     for sighting, place in joined.matches:
         place.members.append(sighting)
     line.places += [Place([s], 0.0, s.lane) for s in frame.sightings if s.key not in matched]
-    line.doubtful |= joined.doubtful
+    line.doubts[frame.index] = joined.doubtful
     line.reasons[frame.index] = joined.reason
     line.stray_landmarks += joined.strays
 
@@ -125,9 +127,7 @@ def _relay(line: Line, frame: Framed, setting: Setting) -> None:
     joined = join(rest, frame, setting)
     if not joined.is_tied:
         return
-    kept_doubt = {key for key in line.doubtful if key[0] != frame.index}
     line.places, line.frames = rest.places, [*rest.frames]
-    line.doubtful = kept_doubt
     line.stray_landmarks = [s for s in line.stray_landmarks if s[0].run != frame.index]
     _take_in(line, frame, joined)
 

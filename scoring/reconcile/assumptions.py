@@ -29,14 +29,14 @@ class Doubt:
 
 # Three kinds of crew: careful, ordinary, hurried. Which one fits is judged from the readings themselves.
 DOUBTS: Final = (
-    Doubt(reading_m=0.015, slip_m=0.015, scale=0.0115, weight=0.15),
-    Doubt(reading_m=0.046, slip_m=0.076, scale=0.0115, weight=0.50),
-    Doubt(reading_m=0.091, slip_m=0.152, scale=0.0173, weight=0.35),
+    Doubt(reading_m=0.015, slip_m=0.015, scale=0.0105, weight=0.25),
+    Doubt(reading_m=0.046, slip_m=0.076, scale=0.0107, weight=0.39),
+    Doubt(reading_m=0.091, slip_m=0.152, scale=0.0185, weight=0.36),
 )
 FIRST_DOUBT: Final = Doubt(reading_m=0.06, slip_m=0.1, scale=0.0135, weight=1.0)
 
 SEEN_SHARE: Final = 0.80  # share of what is there that a crew passing it writes down
-NEARBY_REPEAT_M: Final = 0.10  # the same words again within this are one finding said twice
+NEARBY_REPEAT_M: Final = 0.15  # the same words again within this are one finding said twice
 LANDMARK_AT_END_M: Final = 0.3  # a feature this near the far end is what the run says it reached
 SAME_READING_M: Final = 0.015  # a correction smaller than anybody reads off a counter is not made
 CLEARLY_INSIDE_M: Final = 0.5  # a run saw a place when it passed it by at least this much
@@ -44,6 +44,8 @@ STRAY_SCALE: Final = 0.07  # two counters stretched by 3 % each, in opposite way
 STRAY_M: Final = 1.0
 SEARCH_SPAN_M: Final = 30.0  # how far apart two runs without a shared landmark may lie
 BOUNDARY_SPREAD_M: Final = 1.0  # changes of material this near each other are one change
+
+AT_BUILDING_M: Final = 0.7  # how far an access point in a building is from where "the building" is read
 
 STRONG_TIE: Final = 8.0  # log of the odds from here on a shared landmark is taken as it is
 UNTIED_BELOW: Final = 3.0  # log of the odds of overlapping, below which nothing ties the run

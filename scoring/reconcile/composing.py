@@ -55,9 +55,7 @@ def composed(lines: Sequence[Line], frames: Sequence[Framed]) -> Lateral:
 
 def _reached(frames: Sequence[Framed]) -> tuple[bool, bool]:
     marks = [s.landmark for f in frames for s in f.sightings if s.landmark is not None]
-    indoors = any(
-        f.sign > 0 and f.run.start_access and f.run.start_access.kind in INSIDE_BUILDING for f in frames
-    )
+    indoors = any(f.sign > 0 and f.run.start_access and f.run.start_access.kind in INSIDE_BUILDING for f in frames)
     return any(m.is_main for m in marks), indoors or any(m.is_building for m in marks)
 
 
@@ -93,21 +91,13 @@ def _reason(stations: Stations, frame: Framed, count: int) -> str:
     )
 
 
-def _in_order(stations: Stations) -> list[Place]:
-    ruler = stations.ruler.index
-    return sorted(
-        stations.line.places,
-        key=lambda p: (stations.of(p), min((m.run != ruler, m.run, m.along_m, m.ref) for m in p.members)),
-    )
-
-
 def _members(stations: Stations, place: Place) -> list[Sighting]:
     return sorted(place.members, key=lambda m: (m.run != stations.ruler.index, m.key))
 
 
 def _defects(stations: Stations, frames: dict[int, Framed], loose: Sequence[Framed]) -> list[LateralDefect]:
     out = []
-    for place in _in_order(stations):
+    for place in stations.in_order():
         members = [m for m in _members(stations, place) if m.defect is not None]
         if members:
             out.append(_defect(stations, place, members, frames))
@@ -118,14 +108,12 @@ def _defects(stations: Stations, frames: dict[int, Framed], loose: Sequence[Fram
     return out
 
 
-def _defect(
-    stations: Stations, place: Place, members: list[Sighting], frames: dict[int, Framed]
-) -> LateralDefect:
+def _defect(stations: Stations, place: Place, members: list[Sighting], frames: dict[int, Framed]) -> LateralDefect:
     station = stations.of(place)
     to_station = _far_end(stations, members, frames, station)
     defect = replace(merged_defect(members), at_m=station, to_m=to_station)
     sources = tuple(frames[m.run].source(m) for m in members)
-    doubtful = any(m.key in stations.line.doubtful for m in members)
+    doubtful = not stations.line.doubtful.isdisjoint(m.key for m in members)
     return LateralDefect(defect, station, to_station, stations.sd_of(place), sources, doubtful)
 
 
@@ -143,7 +131,7 @@ def _far_end(
 
 def _features(stations: Stations, frames: dict[int, Framed], loose: Sequence[Framed]) -> list[LateralFeature]:
     out = []
-    for place in _in_order(stations):
+    for place in stations.in_order():
         members = [m for m in _members(stations, place) if m.defect is None]
         if any(m.feature is not None for m in members):
             station = stations.of(place)

@@ -23,9 +23,7 @@ def contradictions(stations: Stations, runs: Sequence[Passed], frames: dict[int,
         about = _About(stations, place, frames)
         found += about.kinds() + about.clocks() + about.degrees() + about.silence(runs)
     found += _stray_landmarks(stations, frames)
-    return sorted(
-        found, key=lambda c: (c.station_m if c.station_m is not None else Decimal(0), c.code, c.detail)
-    )
+    return sorted(found, key=lambda c: (c.station_m if c.station_m is not None else Decimal(0), c.code, c.detail))
 
 
 class _About:

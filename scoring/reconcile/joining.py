@@ -160,7 +160,8 @@ def _joined_by_landmarks(asked: _Asked, strong: list[Tie]) -> Joined:
         for answer in answers(asked.question, [asked.anchor(t) for t in held], prior):
             found.append((_with_overlap(asked, answer), held))
     found.sort(key=lambda f: -f[0].score)
-    held = found[0][1]
+    held = list(found[0][1])
+    held += [t for t in strong if t not in held and t.sighting.landmark is None]  # a person's word stands
     strays = [(t.sighting, t.place) for t in strong if t not in held]
     named = " and ".join(dict.fromkeys(_name_of(t) for t in held))
     return _concluded(asked, [f[0] for f in found], held, f"Tied by {named}.", strays)

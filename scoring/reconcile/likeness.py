@@ -11,6 +11,11 @@ from typing import Final
 
 from scoring.reconcile.sightings import Landmark, Sighting
 
+# Access points in the building or just outside its wall (common practice, no source): whoever reached the
+# building was about there.
+INSIDE_OR_AT_BUILDING: Final = frozenset(
+    {"stack_clean_out", "floor_drain", "closet_flange", "roof_vent", "house_trap"}
+)
 SAME_KIND: Final = 0.88
 # Kinds that two crews take for one another, and how often. Kept low on purpose: two findings at one joint
 # taken for one lose one of them, one taken for two loses nothing.
@@ -151,6 +156,8 @@ def landmark_odds(one: Landmark, other: Landmark) -> float | None:
         return 12.0
     if one.is_building and other.is_building:
         return 10.0
+    if one.is_building != other.is_building and {one.access_kind, other.access_kind} & INSIDE_OR_AT_BUILDING:
+        return 3.5
     if not (one.is_access and other.is_access):
         return None
     return _access_odds(one, other)

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from scoring.reconcile.adjustment import Adjustment, Readings, adjust
-from scoring.reconcile.assumptions import FIRST_DOUBT, Doubt
+from scoring.reconcile.assumptions import AT_BUILDING_M, FIRST_DOUBT, Doubt
 from scoring.reconcile.sightings import Framed, Lane, Sighting
 
 
@@ -30,9 +30,7 @@ class Place:
 
     @property
     def is_at_joint(self) -> bool:
-        return all(
-            member.lane == "joint" or (member.defect and member.defect.at_joint) for member in self.members
-        )
+        return all(member.lane == "joint" or (member.defect and member.defect.at_joint) for member in self.members)
 
 
 @dataclass(slots=True, eq=False)
@@ -43,10 +41,15 @@ class Line:
     places: list[Place]
     doubt: Doubt = FIRST_DOUBT
     adjustment: Adjustment | None = None
-    doubtful: set[tuple[int, str]] = field(default_factory=set)  # sightings that may belong elsewhere
+    doubts: dict[int, set[tuple[int, str]]] = field(default_factory=dict)  # by run laid on: what may belong elsewhere
     reasons: dict[int, str] = field(default_factory=dict)  # by run index: what ties it
     stray_landmarks: list[tuple[Sighting, Place]] = field(default_factory=list)  # ties that contradict others
     runs_in_fit: dict[int, int] = field(default_factory=dict)  # run index to its place in the adjustment
+
+    @property
+    def doubtful(self) -> set[tuple[int, str]]:
+        """Run and ref of every sighting that may belong elsewhere."""
+        return set().union(*self.doubts.values())
 
     def of_lane(self, lane: Lane) -> list[Place]:
         """Places of one lane in order along the line."""
@@ -104,9 +107,7 @@ def _mean(values: Iterable[float]) -> float:
 def fitted(line: Line, zero: Place, doubt: Doubt, with_joints: bool) -> tuple[Adjustment, dict[int, int]]:
     """Adjust without moving anything; also which unknown each place (by identity) became."""
     shared = [
-        p
-        for p in line.places
-        if p is zero or p.has_start or (p.runs > 1 and (with_joints or p.lane != "joint"))
+        p for p in line.places if p is zero or p.has_start or (p.runs > 1 and (with_joints or p.lane != "joint"))
     ]
     unknown: dict[int, int] = {}
     for place in shared:
@@ -115,12 +116,11 @@ def fitted(line: Line, zero: Place, doubt: Doubt, with_joints: bool) -> tuple[Ad
     return adjust(readings, len(shared) - 1, doubt), unknown
 
 
-def _readings(
-    line: Line, frame: Framed, shared: list[Place], unknown: dict[int, int], with_joints: bool
-) -> Readings:
+def _readings(line: Line, frame: Framed, shared: list[Place], unknown: dict[int, int], with_joints: bool) -> Readings:
     start = unknown[id(line.start_of(frame))]
     along: list[float] = []
     places: list[int] = []
+    extra: list[float] = []
     for place in shared:
         if unknown[id(place)] == start:
             continue
@@ -128,4 +128,15 @@ def _readings(
             if member.run == frame.index and (with_joints or member.lane != "joint"):
                 along.append(float(member.along_m))
                 places.append(unknown[id(place)])
-    return Readings(start, frame.length_m, along, places)
+                extra.append(_roughness(member, place))
+    return Readings(start, frame.length_m, along, places, extra)
+
+
+def _roughness(member: Sighting, place: Place) -> float:
+    """Variance of "reached the building" where the place is an access point in it or near it."""
+    is_rough = (
+        member.landmark is not None
+        and member.landmark.is_building
+        and any(m.landmark is not None and m.landmark.is_access for m in place.members)
+    )
+    return AT_BUILDING_M**2 if is_rough else 0.0

@@ -72,15 +72,11 @@ class Hypothesis:
     pairs: Pairs
 
 
-def answers(
-    question: Question, anchors: Sequence[Anchor], prior: float = 0.0, kept: int = KEPT
-) -> list[Answer]:
+def answers(question: Question, anchors: Sequence[Anchor], prior: float = 0.0, kept: int = KEPT) -> list[Answer]:
     """The likeliest sets of matches when the anchors hold, best first."""
     ordered = sorted(anchors, key=lambda a: a.along)
     first = ordered[0]
-    start = Hypothesis(
-        prior, first.offset, 0.0, first.variance, 0.0, question.scale_variance, first.along, 0, None
-    )
+    start = Hypothesis(prior, first.offset, 0.0, first.variance, 0.0, question.scale_variance, first.along, 0, None)
     above = [i for i, y in enumerate(question.along) if y >= first.along]
     below = [i for i, y in enumerate(question.along) if y < first.along][::-1]
     found = _swept(question, above, [start], ordered[1:], kept)
@@ -182,12 +178,7 @@ def _expected(question: Question, h: Hypothesis, ahead: Anchor | None) -> tuple[
         return h.offset, h.v_oo
     step = ahead.along - h.along
     cross = h.v_oo + step * h.v_og
-    there = (
-        h.v_oo
-        + step * (2.0 * h.v_og + step * h.v_gg)
-        + question.slip_variance_per_m * abs(step)
-        + ahead.variance
-    )
+    there = h.v_oo + step * (2.0 * h.v_og + step * h.v_gg) + question.slip_variance_per_m * abs(step) + ahead.variance
     gain = cross / there
     return h.offset + gain * (ahead.offset - h.offset - h.growth * step), h.v_oo - gain * cross
 

@@ -200,9 +200,7 @@ def _defects_of(frame: Framed) -> list[Sighting]:
     found = []
     for defect in frame.run.defects:
         first, last = _turned_clock(defect.clock_from, defect.clock_to, frame.sign)
-        ends = sorted(
-            {frame.along(defect.at_m), frame.along(defect.to_m if defect.to_m is not None else defect.at_m)}
-        )
+        ends = sorted({frame.along(defect.at_m), frame.along(defect.to_m if defect.to_m is not None else defect.at_m)})
         found.append(
             Sighting(
                 frame.index,

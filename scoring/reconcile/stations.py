@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 from decimal import Decimal
+from itertools import groupby
 from math import exp, sqrt
 
 from scoring.reconcile.adjustment import Adjustment
@@ -25,6 +26,15 @@ class Stations:
     unknown: dict[int, int]
     zero_of: dict[int, Decimal] = field(default_factory=dict)  # by run index: station of its start
     at: dict[int, Decimal] = field(default_factory=dict)  # by identity of the place
+
+    def in_order(self) -> list[Place]:
+        """All places along the line; those at one station as the runs have them."""
+        ruler = self.ruler.index
+        places = sorted(
+            self.line.places,
+            key=lambda p: (self.of(p), min((m.run != ruler, m.run, m.along_m, m.ref) for m in p.members)),
+        )
+        return [p for _, group in groupby(places, key=self.of) for p in _as_the_runs_have_them(list(group))]
 
     def of(self, place: Place) -> Decimal:
         return self.at[id(place)]
@@ -84,7 +94,7 @@ def stations_of(line: Line) -> Stations:
 
 
 def _likely(adjustments: list[Adjustment]) -> list[tuple[float, Adjustment]]:
-    """The share of each kind of crew by how likely it makes the readings; those out of the question left out."""
+    """The share of each kind of crew, by how likely it makes the readings."""
     best = max(a.log_likelihood for a in adjustments)
     weights = [(exp(a.log_likelihood - best), a) for a in adjustments if a.log_likelihood > best - 4.0]
     total = sum(w for w, _ in weights)
@@ -135,7 +145,7 @@ def _readings_of(out: Stations, place: Place) -> list[Decimal]:
 def _restore_order(out: Stations) -> None:
     """Two neighbours never stand in an order that every run which saw both contradicts."""
     places = [p for p in out.line.places if p.lane != "joint"]
-    for _ in range(3):
+    for _ in range(12):
         places.sort(key=out.of)
         changed = False
         for i, one in enumerate(places):
@@ -148,6 +158,16 @@ def _restore_order(out: Stations) -> None:
                     changed = True
         if not changed:
             return
+
+
+def _as_the_runs_have_them(places: list[Place]) -> list[Place]:
+    """Places at one station, none before another that every run which saw both has upstream of it."""
+    left, out = list(places), []
+    while left:
+        free = (p for p in left if not any(_every_run_contradicts(p, q) for q in left if q is not p))
+        out.append(next(free, left[0]))
+        left.remove(out[-1])
+    return out
 
 
 def _every_run_contradicts(upstream: Place, downstream: Place) -> bool:

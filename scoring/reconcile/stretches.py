@@ -56,9 +56,7 @@ def _with_common_edges(said: list[Said]) -> list[Said]:
         group.append(edge)
     moved |= _to_one(group)
     return [
-        (f, replace(s, from_m=moved[s.from_m], to_m=moved[s.to_m]))
-        for f, s in said
-        if moved[s.from_m] < moved[s.to_m]
+        (f, replace(s, from_m=moved[s.from_m], to_m=moved[s.to_m])) for f, s in said if moved[s.from_m] < moved[s.to_m]
     ]
 
 
@@ -73,11 +71,7 @@ def _to_one(group: list[tuple[Decimal, int]]) -> dict[Decimal, Decimal]:
 def _agreed(here: list[Said], low: Decimal, high: Decimal) -> Segment:
     def most(name: str) -> object:
         given = [v for _, s in here if (v := getattr(s, name)) is not None and v != "unknown"]
-        return (
-            max(given, key=lambda v: (given.count(v), -given.index(v)))
-            if given
-            else getattr(here[0][1], name)
-        )
+        return max(given, key=lambda v: (given.count(v), -given.index(v))) if given else getattr(here[0][1], name)
 
     values = {name: most(name) for name in ("material", "diameter_mm", "joint_spacing_m")}
     return replace(Segment(low, high), **values)  # type: ignore[arg-type]  # values come from the same fields
@@ -109,11 +103,7 @@ def _as_read(here: list[Said]) -> list[Said]:
         (
             f,
             next(
-                (
-                    s
-                    for s in f.run.segments
-                    if s.material == moved.material and s.diameter_mm == moved.diameter_mm
-                ),
+                (s for s in f.run.segments if s.material == moved.material and s.diameter_mm == moved.diameter_mm),
                 moved,
             ),
         )

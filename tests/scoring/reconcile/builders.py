@@ -14,9 +14,7 @@ def ft(feet: str | int | float) -> Decimal:
     return Decimal(str(feet)) * FOOT
 
 
-def defect(
-    ref: str, kind: str, at: str | int | float, to: str | int | float | None = None, **more: Any
-) -> Defect:
+def defect(ref: str, kind: str, at: str | int | float, to: str | int | float | None = None, **more: Any) -> Defect:
     return Defect(ref, kind, ft(at), None if to is None else ft(to), **more)
 
 
@@ -28,9 +26,7 @@ def unseen(start: str | int | float, end: str | int | float | None, reason: str 
     return Unseen(ft(start), None if end is None else ft(end), reason)
 
 
-def segment(
-    start: str | int | float, end: str | int | float, material: str, diameter_mm: int = 150
-) -> Segment:
+def segment(start: str | int | float, end: str | int | float, material: str, diameter_mm: int = 150) -> Segment:
     return Segment(ft(start), ft(end), material, Decimal(diameter_mm))
 
 

@@ -49,9 +49,7 @@ def test_a_crack_called_fracture_is_one_finding_and_a_named_contradiction():
 @pytest.mark.parametrize("order", list(permutations(range(3))))
 def test_the_order_in_which_runs_are_given_does_not_matter(order):
     down, up = both_ends()
-    third = downstream(
-        "again", end=50, reached="stopped", defects=(defect("x", "roots", "37.6", at_joint=True),)
-    )
+    third = downstream("again", end=50, reached="stopped", defects=(defect("x", "roots", "37.6", at_joint=True),))
     runs = [down, up, third]
 
     assert lateral_document(reconcile([runs[i] for i in order])) == lateral_document(reconcile(runs))
@@ -144,9 +142,9 @@ def test_clocks_far_apart_contradict():
     one = downstream("a", defects=(defect("x", "hole", 40, clock_from=C(2)),))
     other = downstream("b", defects=(defect("y", "hole", 40, clock_from=C(8)),))
 
-    assert [
-        c.code for c in reconcile([one, other], [MatchDecision("pin", ("a", "x"), ("b", "y"))]).conflicts
-    ] == ["clock_differs"]
+    assert [c.code for c in reconcile([one, other], [MatchDecision("pin", ("a", "x"), ("b", "y"))]).conflicts] == [
+        "clock_differs"
+    ]
 
 
 def test_materials_that_contradict_are_flagged_and_nominal_sizes_are_not():
@@ -202,9 +200,7 @@ def test_an_offset_of_one_joint_is_not_taken_for_the_truth():
         end="70.7",
         reached="stopped",
         defects=tuple(
-            defect(f"u{i}", k, round((79 - at) * 1.01, 2), at_joint=True)
-            for i, (k, at) in enumerate(kinds)
-            if at > 10
+            defect(f"u{i}", k, round((79 - at) * 1.01, 2), at_joint=True) for i, (k, at) in enumerate(kinds) if at > 10
         ),
     )
 
@@ -216,12 +212,8 @@ def test_an_offset_of_one_joint_is_not_taken_for_the_truth():
 
 
 def test_two_equally_good_alignments_are_said_to_be_ambiguous():
-    down = downstream(
-        end=40, reached="stopped", defects=tuple(defect(f"d{i}", "roots", 20 + 3 * i) for i in range(6))
-    )
-    up = upstream(
-        end=40, reached="stopped", defects=tuple(defect(f"u{i}", "roots", 20 + 3 * i) for i in range(5))
-    )
+    down = downstream(end=40, reached="stopped", defects=tuple(defect(f"d{i}", "roots", 20 + 3 * i) for i in range(6)))
+    up = upstream(end=40, reached="stopped", defects=tuple(defect(f"u{i}", "roots", 20 + 3 * i) for i in range(5)))
 
     lateral = reconcile([down, up])
 
