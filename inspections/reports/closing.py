@@ -11,7 +11,7 @@ EXCAVATION = (
     "decides; state plans differ."
 )
 CALL_FIRST = "Call before you dig, and dig only where the utilities are marked."
-SEWAGE = "Sewage carries disease: gloves, eye protection, washing. Sewer gas and confined spaces can kill."
+SEWAGE = "Sewage is a pathogen: gloves, eye protection, washing. Sewer gas and confined spaces can kill."
 DECISION_AID = (
     "Grades, scopes and prices are decision aids: local code, the sewer authority and licensed plumbers and "
     "engineers decide."
@@ -23,12 +23,22 @@ MISREAD = (
 )
 
 
+_SAME_START = 3  # words
+
+
 def cautions(source: ReportInput) -> list[Block]:
     """Return the cautions that apply: those of the scope and those that always do."""
     given = [words.plain(row) for row in (source.scope or {}).get("cautions") or ()]
     always = [EXCAVATION, CALL_FIRST, SEWAGE, DECISION_AID, NO_TEST, MISREAD]
-    said = dict.fromkeys([*given, *always])
+    missing = [caution for caution in always if not any(_is_about_the_same(caution, other) for other in given)]
+    said = dict.fromkeys([*given, *missing])
     return [Heading("Cautions", 2), *_foreign_line(source), Listing(tuple(said))]
+
+
+def _is_about_the_same(one: str, other: str) -> bool:
+    """Whether two cautions begin with the same words, and so need not both be read."""
+    first, second = ([word.rstrip(":.,;") for word in caution.split()[:_SAME_START]] for caution in (one, other))
+    return first == second
 
 
 def _foreign_line(source: ReportInput) -> list[Block]:

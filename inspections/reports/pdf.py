@@ -9,7 +9,7 @@ from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import Flowable, Image, KeepTogether, SimpleDocTemplate, Spacer
+from reportlab.platypus import CondPageBreak, Flowable, Image, KeepTogether, SimpleDocTemplate, Spacer
 from reportlab.platypus import Paragraph as Flow
 from reportlab.platypus import Table as Grid
 
@@ -60,6 +60,7 @@ _HEADINGS: Final = {
     2: _style(11.5, True, spaceBefore=12, spaceAfter=4, keepWithNext=1),
     3: _style(9, True, spaceBefore=8, spaceAfter=3, keepWithNext=1),
 }
+_OVER_DRAWING: Final = _style(11.5, True, spaceBefore=12, spaceAfter=4)  # kept together by hand: drawings shrink
 _ITEM: Final = _style(8.5, leftIndent=10, bulletIndent=0)
 
 
@@ -83,9 +84,20 @@ def render_pdf(source: ReportInput, page: Page = "letter") -> bytes:
         lang="en",
     )
     space = (width - 2 * _MARGIN - 12, height - 2 * _MARGIN - 4 * mm - 40)
-    flow = [piece for block in blocks for piece in _block(source, block, space)]
-    document.build(flow, canvasmaker=_numbered(printable(title), width))
+    document.build(_flow(source, blocks, space), canvasmaker=_numbered(printable(title), width))
     return out.getvalue()
+
+
+def _flow(source: ReportInput, blocks: list[Block], space: tuple[float, float]) -> list[Flowable]:
+    """Return the pieces in order; the heading over the drawing stays with it, on a new page if it must."""
+    found: list[Flowable] = []
+    for block, after in zip(blocks, [*blocks[1:], None], strict=True):
+        if isinstance(block, Heading) and isinstance(after, DrawingPlace):
+            drawing = DrawingFlowable(lay_out(source, WIDE), *space)
+            found += [CondPageBreak(drawing.smallest_height + 40), _words(block.words, _OVER_DRAWING)]
+        else:
+            found += _block(source, block, space)
+    return found
 
 
 def _numbered(title: str, width: float) -> Callable[..., Canvas]:

@@ -24,6 +24,11 @@ class DrawingFlowable(Flowable):
         self.largest = min(width / sheet.width, height / sheet.height)
         self.scale = self.largest
 
+    @property
+    def smallest_height(self) -> float:
+        """The least height it takes."""
+        return self.sheet.height * self.largest * _SMALLEST
+
     def wrap(self, _: float, height: float) -> tuple[float, float]:
         """Return the space taken on a page with some height left."""
         fitting = min(self.largest, height / self.sheet.height)
