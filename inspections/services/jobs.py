@@ -56,7 +56,12 @@ def job_put(*, actor: Actor, id: uuid.UUID, document: Mapping[str, Any], expecte
             if outcome.row.id != id:
                 raise ReferenceTaken(f"external_ref {document['external_ref']} already names job {outcome.row.id}.")
             return outcome
-        return job_change(actor=actor, id=id, edit=lambda _: dict(document), expected=expected)
+        return job_change(actor=actor, id=id, edit=lambda now: _replaced(now, document), expected=expected)
+
+
+def _replaced(now: Mapping[str, Any], document: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the job as it is replaced: who is not said to go there stays, as scheduling never sends it."""
+    return {**document, "inspector": document.get("inspector") or now["inspector"]}
 
 
 def job_change(
@@ -67,7 +72,7 @@ def job_change(
         job = find.one(Job, actor.organisation, id, lock=True)
         before = documents.job_writable(job)
         after = edit(before)
-        wanted = {"state": job.state, **after}
+        wanted = {**after, "state": after.get("state") or job.state}
         if wanted == before:
             return Outcome(job)
         expected.hold_against(job.revision)
@@ -117,6 +122,7 @@ def _made(actor: Actor, document: Mapping[str, Any], id: uuid.UUID) -> Job:
 
 def _apply(actor: Actor, job: Job, document: Mapping[str, Any], before: Mapping[str, Any] | None = None) -> None:
     """Set the job's columns. Raises Invalid when it names records that are not there."""
+    _hold_to_records(actor, document)
     _move(job, document["state"] or job.state)
     window = document["window"] or {}
     job.external_ref = document["external_ref"]
@@ -141,33 +147,37 @@ def _move(job: Job, state: str) -> None:
 
 def _customer(actor: Actor, document: Mapping[str, Any]) -> Customer:
     if document["customer_id"] is not None:
-        row: Customer = _named(Customer, actor, "customer_id", document)
-        return row
+        return find.one(Customer, actor.organisation, document["customer_id"])
     return places.customer_found_or_made(actor=actor, document=document["customer"])
 
 
 def _property(actor: Actor, document: Mapping[str, Any], customer: Customer) -> Property:
     if document["property_id"] is not None:
-        row: Property = _named(Property, actor, "property_id", document)
-        return row
+        return find.one(Property, actor.organisation, document["property_id"])
     return places.property_found_or_made(actor=actor, document=document["property"], customer=customer)
 
 
-def _named(model: Any, actor: Actor, field: str, document: Mapping[str, Any]) -> Any:
-    try:
-        return find.one(model, actor.organisation, document[field])
-    except NotFound as error:
-        raise Invalid(error.detail, faults=[Fault((field,), "no_such_record", error.detail)]) from error
+def _hold_to_records(actor: Actor, document: Mapping[str, Any]) -> None:
+    """Raise Invalid, naming everything at once that the job names and that is not there."""
+    faults: list[Fault] = []
+    for field, model in (("customer_id", Customer), ("property_id", Property)):
+        try:
+            if document[field] is not None:
+                find.one(model, actor.organisation, document[field])
+        except NotFound as error:
+            faults.append(Fault((field,), "no_such_record", error.detail))
+    username = document.get("inspector")
+    if username is not None and _inspector(actor, username) is None:
+        detail = f"There is nobody called {username} in your organisation; send the username of an inspector."
+        faults.append(Fault(("inspector",), "no_such_record", detail))
+    if faults:
+        raise Invalid("The job names what is not there.", faults=faults)
 
 
 def _inspector(actor: Actor, username: str | None) -> User | None:
     if username is None:
         return None
-    user = User.objects.filter(organisation=actor.organisation, username=username, is_active=True).first()
-    if user is None:
-        detail = f"There is nobody called {username} in your organisation; send the username of an inspector."
-        raise Invalid(detail, faults=[Fault(("inspector",), "no_such_record", detail)])
-    return user
+    return User.objects.filter(organisation=actor.organisation, username=username, is_active=True).first()
 
 
 def _noted(actor: Actor, job: Job, action: str, before: Any, after: Any) -> None:

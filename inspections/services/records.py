@@ -41,22 +41,25 @@ def record_create(*, actor: Actor, kind: Kind, document: Document, id: uuid.UUID
         try:
             with transaction.atomic():
                 row.save(force_insert=True)
-        except IntegrityError as error:
-            return _already_there(actor, kind, document, error)
+        except IntegrityError:
+            return Outcome(_already_there(actor, kind, row))
         kind.made(actor, row)
         _noted(actor, kind, row, "made", before=None, after=kind.writable(row))
         return Outcome(row, is_new=True, is_changed=True)
 
 
-def _already_there(actor: Actor, kind: Kind, document: Document, error: IntegrityError) -> Outcome[Any]:
-    ref = document["external_ref"]
-    rows = kind.model.objects.filter(organisation=actor.organisation, source=actor.client, external_ref=ref)
-    found = rows.first() if ref is not None else None
-    if found is None:
-        raise error
-    if kind.writable(found) != document:
+def _already_there(actor: Actor, kind: Kind, wanted: Any) -> Any:
+    """Return the record whose id or external_ref kept `wanted` from being made."""
+    rows, ref = kind.model.objects.filter(organisation=actor.organisation), wanted.external_ref
+    same_id = rows.filter(pk=wanted.pk).first()
+    if same_id is not None:
+        return same_id
+    found = rows.filter(source=actor.client, external_ref=ref).first()
+    if ref is None or found is None:
+        raise NotFound(f"There is no such {kind.name} here; check the id.")
+    if kind.writable(found) != kind.writable(wanted):
         raise ReferenceTaken(f"external_ref {ref} already names {found.pk} with other content; change that one.")
-    return Outcome(found)
+    return found
 
 
 def record_put(*, actor: Actor, kind: Kind, id: uuid.UUID, document: Document, expected: Expected) -> Outcome[Any]:
@@ -66,7 +69,8 @@ def record_put(*, actor: Actor, kind: Kind, id: uuid.UUID, document: Document, e
             outcome = record_create(actor=actor, kind=kind, document=document, id=id)
             if outcome.row.pk != id:
                 raise ReferenceTaken(f"external_ref {document['external_ref']} already names {outcome.row.pk}.")
-            return outcome
+            if outcome.is_new:
+                return outcome
         return record_change(actor=actor, kind=kind, id=id, edit=lambda _: document, expected=expected)
 
 
@@ -77,11 +81,11 @@ def record_change(
     with transaction.atomic():
         row = find.one(kind.model, actor.organisation, id, lock=True)
         before = kind.writable(row)
-        after = edit(before)
+        kind.apply(actor, row, edit(before))
+        after = kind.writable(row)  # with what stands for a value that was left out
         if after == before:
             return Outcome(row)
         expected.hold_against(row.revision)
-        kind.apply(actor, row, after)
         row.revision += 1
         try:
             with transaction.atomic():

@@ -4,7 +4,7 @@ import uuid
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Final
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.db.models import F
 from django.utils import timezone
 
@@ -14,6 +14,7 @@ from inspections.errors import (
     Fault,
     Invalid,
     NotFound,
+    ReferenceTaken,
     RunAlreadySubmitted,
     RunIncomplete,
     RunIsDraft,
@@ -35,19 +36,44 @@ def run_put(*, actor: Actor, id: uuid.UUID, document: Document, expected: Expect
     """Make the run under the client's id, or replace the draft; equal content again changes nothing."""
     with transaction.atomic():
         if not Run.objects.filter(pk=id).exists():
-            return run_create(actor=actor, document=document, id=id)
+            outcome = run_create(actor=actor, document=document, id=id)
+            if outcome.row.id != id:
+                raise ReferenceTaken(f"external_ref {document['external_ref']} already names run {outcome.row.id}.")
+            if outcome.is_new:
+                return outcome
         return run_change(actor=actor, id=id, edit=lambda _: document, expected=expected)
 
 
 def run_create(*, actor: Actor, document: Document, id: uuid.UUID | None = None) -> Outcome[Run]:
-    """Make a draft."""
+    """Make a draft, or return the run this source already sent under the same id or external_ref.
+
+    Raises ReferenceTaken when that one says something else.
+    """
     with transaction.atomic():
         run = Run(id=id or uuid.uuid4(), organisation=actor.organisation, source=actor.client)
         document = _resolved(actor, run, document)
-        _write(run, document, is_new=True)
+        try:
+            with transaction.atomic():
+                _write(run, document, is_new=True)
+        except IntegrityError:
+            return Outcome(_sent_before(actor, run.id, document))
         jobs.job_began(actor=actor, job=run.job)
         _noted(actor, run, "created", before=None, after=document)
         return Outcome(run, is_new=True, is_changed=True)
+
+
+def _sent_before(actor: Actor, id: uuid.UUID, document: Document) -> Run:
+    """Return the run whose id or external_ref kept a new one from being made."""
+    same_id = Run.objects.filter(organisation=actor.organisation, pk=id).first()
+    if same_id is not None:
+        return same_id
+    ref = document["external_ref"]
+    found = Run.objects.filter(organisation=actor.organisation, source=actor.client, external_ref=ref).first()
+    if ref is None or found is None:
+        raise NotFound("There is no such run here; check the id.")
+    if run_document(found) != document:
+        raise ReferenceTaken(f"external_ref {ref} already names run {found.id} with other content; change that one.")
+    return found
 
 
 def run_change(
@@ -207,7 +233,13 @@ def _only_lateral(job: Job) -> Lateral | None:
 def _write(run: Run, document: Document, *, is_new: bool = False) -> None:
     for name, value in run_columns(document).items():
         setattr(run, name, value)
-    run.save(force_insert=is_new)
+    try:
+        with transaction.atomic():
+            run.save(force_insert=is_new)
+    except IntegrityError as error:
+        if is_new:
+            raise
+        raise ReferenceTaken(f"external_ref {document['external_ref']} already names another run.") from error
     for model, rows in run_parts(run, document).items():
         if not is_new:
             model._default_manager.filter(run=run).delete()  # type: ignore[attr-defined] # a model, known to be
