@@ -44,7 +44,7 @@ class Stage:
     @property
     def words_width(self) -> float:
         """Widest words of a tag."""
-        return 165.0 if self.is_narrow else 210.0
+        return 185.0 if self.is_narrow else 210.0
 
     @property
     def per_length(self) -> float:

@@ -24,7 +24,7 @@ def defect_tags(stage: Stage) -> list[Tag]:
 
 def _defect_tag(stage: Stage, found: Finding, scheme: Document) -> Tag:
     defect, grades = found.defect, worst_first(scheme, found.grades)
-    detail = [words.place(defect, stage.source.units), words.clock(defect), grade_words(found)]
+    detail = [words.place(defect, stage.source.units), grade_words(found), words.clock(defect)]
     return Tag(
         stage.x_of(number(defect, "station")),
         _shape(defect, grades),

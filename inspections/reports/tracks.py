@@ -19,7 +19,7 @@ def draw_axis(stage: Stage, y: float, grid_top: float) -> tuple[list[Mark], floa
     marks: list[Mark] = [line((stage.left, y), (stage.right, y), Ink(width=1.2))]
     unit = words.length_unit(stage.source.units)
     if not stage.extent.is_known:
-        marks.append(Text((stage.left, y + 14), "no station known: not to scale", 9.5))
+        marks.append(Text((stage.left, y + 14), "no station known: not to scale; building left, main right", 9.5))
         return marks, 30.0
     most = 6 if stage.is_narrow else 12
     for station in nice_ticks(stage.extent.start, stage.extent.end, most):

@@ -145,7 +145,7 @@ def test_phone_drawing_has_the_words_in_a_key_when_there_is_no_room_beside_the_s
 
     assert "Findings" in said
     assert "soil ingress" in said
-    assert "60 ft · 4 o'clock · grade 5 in both aspects" in said
+    assert "60 ft · grade 5 in both aspects · 4 o'clock" in said
 
 
 def test_unseen_stretch_is_hatched_and_named():
