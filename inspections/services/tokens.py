@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from datetime import timedelta
 from typing import Final
 
+from django.db import transaction
 from django.db.models import Q
 from django.utils import timezone
 
@@ -42,6 +43,17 @@ def token_issue(*, actor: Actor, client: str, scopes: Sequence[str]) -> str:
     after = {"client": client, "scopes": row.scopes, "hint": row.hint}
     trail.entry(actor=actor, record_type="token", record_id=row.id, action="issued", after=after)
     return token
+
+
+def token_revoke(*, actor: Actor, row: ApiToken) -> bool:
+    """Shut a client out, at once and for good; False when it was shut out before."""
+    now = timezone.now()
+    with transaction.atomic():
+        if not ApiToken.objects.filter(pk=row.pk, revoked_at=None).update(revoked_at=now):
+            return False
+        before, after = {"revoked_at": None}, {"revoked_at": now.isoformat()}
+        trail.entry(actor=actor, record_type="token", record_id=row.id, action="revoked", before=before, after=after)
+        return True
 
 
 def token_owner(*, token: str) -> ApiToken:

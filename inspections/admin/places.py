@@ -1,0 +1,321 @@
+"""Customers, properties, access points, laterals and the ground over them."""
+
+from typing import Any
+
+from django import forms
+from django.contrib import admin
+from django.http import Http404, HttpRequest, HttpResponse
+from django.urls import URLPattern, path, reverse
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from inspections import exact_json, reports
+from inspections.actor import Actor
+from inspections.admin import shown
+from inspections.admin.desk import DeskAdmin, DeskForm, Parts, SealedAdmin
+from inspections.admin.filters import closed_list
+from inspections.models import (
+    AccessPoint,
+    Customer,
+    Lateral,
+    Property,
+    Site,
+    SiteBoundary,
+    SiteDepth,
+    SiteSurface,
+)
+from inspections.queries import results
+from inspections.services import records, reporting
+from inspections.translate import Document
+from inspections.vocabulary import SOILS
+
+_ADDRESS = ("line1", "line2", "locality", "region", "postal_code", "country")
+
+
+class PlainRecordAdmin(DeskAdmin):
+    """Records that are made and changed at the desk, through the one service for plain records."""
+
+    kind: records.Kind
+    ordering = ("-created_at", "-id")
+
+    def document(self, row: Any, form: DeskForm, before: Document) -> Document:
+        """Return the record's document with what was typed put in."""
+        raise NotImplementedError
+
+    def get_readonly_fields(self, request: HttpRequest, obj: Any = None) -> Any:
+        # The reference belongs to the system that wrote it; a record made here may be given one once.
+        return ("external_ref", "source", "created_at", "updated_at") if obj else ("source",)
+
+    def made(self, actor: Actor, row: Any, form: Any) -> None:
+        blank = self.kind.writable(self.kind.model(organisation=actor.organisation))
+        document = self.document(row, form, blank) | {"external_ref": form.cleaned_data["external_ref"]}
+        records.record_create(actor=actor, kind=self.kind, id=row.pk, document=document)
+
+    def changed(self, actor: Actor, row: Any, form: Any) -> None:
+        records.record_change(
+            actor=actor,
+            kind=self.kind,
+            id=row.pk,
+            edit=lambda before: self.document(row, form, before),
+            expected=form.expected,
+        )
+
+
+@admin.register(Customer)
+class CustomerAdmin(PlainRecordAdmin):
+    """Who asks for inspections."""
+
+    kind = records.CUSTOMER
+    record_type = "customer"
+    list_display = ("name", "kind", "email", "phone", "external_ref", "created_at")
+    list_filter = ("kind",)
+    search_fields = ("name", "email", "phone", "external_ref")
+    fields = ("name", "kind", "email", "phone", "external_ref", "source", "seen_revision")
+
+    def document(self, row: Any, form: DeskForm, before: Document) -> Document:
+        return before | form.changes("name", "kind", "email", "phone")
+
+
+@admin.register(Property)
+class PropertyAdmin(PlainRecordAdmin):
+    """Addresses, each with its laterals."""
+
+    kind = records.PROPERTY
+    record_type = "property"
+    list_display = ("address", "region", "postal_code", "customer", "year_built", "rule_set", "external_ref")
+    list_select_related = ("customer",)
+    search_fields = ("line1", "locality", "postal_code", "external_ref", "customer__name")
+    autocomplete_fields = ("customer",)
+    fields = ("customer", *_ADDRESS, "year_built", "rule_set", "lat", "lon", "external_ref", "source", "seen_revision")
+
+    @admin.display(description="address", ordering="line1")
+    def address(self, row: Property) -> str:
+        return str(row)
+
+    def document(self, row: Any, form: DeskForm, before: Document) -> Document:
+        after = before | form.changes("year_built", "rule_set")
+        after["address"] = before["address"] | form.changes(*_ADDRESS)
+        if "customer" in form.changed_data:
+            customer = form.cleaned_data["customer"]
+            after["customer_id"] = str(customer.pk) if customer else None
+        if form.changes("lat", "lon"):
+            lat, lon = form.cleaned_data["lat"], form.cleaned_data["lon"]
+            after["location"] = None if lat is None else {"lat": lat, "lon": lon}
+        return after
+
+
+class AccessPointForm(DeskForm):
+    """The size is typed in the units of the access point, not in those the service computes with."""
+
+    size = forms.DecimalField(
+        required=False, min_value=0, max_digits=9, decimal_places=4, help_text="nominal size: in, or mm where metric"
+    )
+    units = forms.ChoiceField(choices=[("us", "us (in)"), ("si", "si (mm)")])
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.initial["size"] = records.ACCESS_POINT.writable(self.instance)["size"]
+
+
+@admin.register(AccessPoint)
+class AccessPointAdmin(PlainRecordAdmin):
+    """Where a camera or a crew gets in."""
+
+    kind = records.ACCESS_POINT
+    record_type = "access_point"
+    form = AccessPointForm
+    list_display = ("name", "kind", "property", "how_to_find", "external_ref")
+    list_filter = ("kind",)
+    list_select_related = ("property",)
+    search_fields = ("label", "how_to_find", "external_ref", "property__line1", "property__locality")
+    autocomplete_fields = ("property", "lateral")
+    fields = (
+        "property",
+        "lateral",
+        "kind",
+        "label",
+        "how_to_find",
+        "units",
+        "size",
+        "external_ref",
+        "source",
+        "seen_revision",
+    )
+
+    @admin.display(description="access point", ordering="label")
+    def name(self, row: AccessPoint) -> str:
+        return row.label or shown.words(row.kind)
+
+    def document(self, row: Any, form: DeskForm, before: Document) -> Document:
+        named = {name: str(one.pk) if one else None for name, one in form.changes("property", "lateral").items()}
+        return before | form.changes("kind", "label", "how_to_find", "units", "size") | named
+
+
+@admin.register(Lateral)
+class LateralAdmin(SealedAdmin):
+    """The private drains, with drawing and report."""
+
+    record_type = "lateral"
+    ordering = ("-created_at", "-id")
+    list_display = ("name", "property", "customer", "verdict_link", "external_ref")
+    list_select_related = ("property__customer",)
+    search_fields = ("name", "external_ref", "property__line1", "property__locality", "property__external_ref")
+    fields = ("name", "property", "external_ref", "verdict", "drawing", "contradictions", "ground")
+    readonly_fields = ("verdict", "drawing", "contradictions", "ground")
+
+    @admin.display(description="customer", ordering="property__customer__name")
+    def customer(self, row: Lateral) -> str:
+        return str(row.property.customer or shown.NOTHING)
+
+    @admin.display(description="report")
+    def verdict_link(self, row: Lateral) -> SafeString:
+        return _report_links(row) if row.inputs_revision else format_html("{}", "not inspected yet")
+
+    @admin.display(description="grade")
+    def verdict(self, row: Lateral) -> str:
+        found = results.reconciled(row)
+        if found is None:
+            return "not graded yet" if row.inputs_revision else "not inspected yet"
+        is_current = found.inputs_revision == row.inputs_revision
+        said: str = exact_json.load(found.grading)["verdict"]
+        return said if is_current else f"{said} (an earlier state; the newest one is being computed)"
+
+    @admin.display(description="pipe")
+    def drawing(self, row: Lateral) -> SafeString:
+        return drawing(row)
+
+    @admin.display(description="contradictions between runs")
+    def contradictions(self, row: Lateral) -> SafeString:
+        found = results.reconciled(row)
+        return shown.outline(exact_json.load(found.document)["conflicts"] if found else [])
+
+    @admin.display(description="ground")
+    def ground(self, row: Lateral) -> SafeString:
+        return shown.link_to("site", row.pk, "what is known of the ground over it")
+
+    def get_urls(self) -> list[URLPattern]:
+        own = [
+            path("<uuid:id>/report/", self.admin_site.admin_view(self.report_view), name="inspections_lateral_report"),
+            path("<uuid:id>/drawing.svg", self.admin_site.admin_view(self.drawing_view), name="lateral_drawing"),
+        ]
+        return [*own, *super().get_urls()]
+
+    def report_view(self, request: HttpRequest, id: Any) -> HttpResponse:
+        """Show the report of a lateral: HTML, or with `?form=pdf` on paper (`&page=a4` or letter)."""
+        source = self._report_input(request, id)
+        if request.GET.get("form") == "pdf":
+            page: reports.Page = "a4" if request.GET.get("page") == "a4" else "letter"
+            return HttpResponse(reports.report_pdf(source, page), content_type="application/pdf")
+        return _closed(HttpResponse(reports.report_html(source)))
+
+    def drawing_view(self, request: HttpRequest, id: Any) -> HttpResponse:
+        """Show the drawing of a lateral alone."""
+        drawn = reports.drawing_svg(self._report_input(request, id))
+        return _closed(HttpResponse(drawn, content_type="image/svg+xml"))
+
+    def _report_input(self, request: HttpRequest, id: Any) -> reports.ReportInput:
+        rows = self.get_queryset(request).select_related("site", "organisation", "property__customer")
+        lateral = rows.filter(pk=id).first() if self.has_view_permission(request) else None
+        if lateral is None:
+            raise Http404("There is no such lateral here.")
+        found = results.reconciled(lateral)
+        return reporting.report_input(lateral, "us" if found is None or found.units == "us" else "si")
+
+
+def _closed(response: HttpResponse) -> HttpResponse:
+    """Let a page of words from outside load and run nothing."""
+    response["Content-Security-Policy"] = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
+    return response
+
+
+def drawing(lateral: Lateral | None) -> SafeString:
+    """Return the drawing of a lateral with the links to its report."""
+    if lateral is None or not lateral.inputs_revision:
+        return format_html("{}", "not inspected yet")
+    return format_html(
+        '<a href="{}"><img src="{}" width="900" alt="{}"></a><p>{}</p>',
+        reverse("admin:inspections_lateral_report", args=[lateral.pk]),
+        reverse("admin:lateral_drawing", args=[lateral.pk]),
+        "The pipe from the side, to scale; the report says the same in words.",
+        _report_links(lateral),
+    )
+
+
+def _report_links(lateral: Lateral) -> SafeString:
+    address = reverse("admin:inspections_lateral_report", args=[lateral.pk])
+    return format_html('<a href="{}">report</a>, <a href="{}?form=pdf">PDF</a>', address, address)
+
+
+class BoundaryParts(Parts):
+    """Where responsibility changes hands."""
+
+    model = SiteBoundary
+    parent = Site
+    fields = readonly_fields = ("what", "station")
+    ordering = ("station_m",)
+
+    def what(self, row: SiteBoundary) -> str:
+        return shown.words(row.kind)
+
+    def station(self, row: SiteBoundary) -> str:
+        return shown.length(row.station_m, "si")
+
+
+class DepthParts(Parts):
+    """Depths of the pipe."""
+
+    model = SiteDepth
+    parent = Site
+    fields = readonly_fields = ("station", "depth", "measured_to")
+    ordering = ("station_m",)
+
+    def station(self, row: SiteDepth) -> str:
+        return shown.length(row.station_m, "si")
+
+    def depth(self, row: SiteDepth) -> str:
+        return shown.length(row.depth_m, "si")
+
+    def measured_to(self, row: SiteDepth) -> str:
+        return row.to
+
+
+class SurfaceParts(Parts):
+    """What lies on top."""
+
+    model = SiteSurface
+    parent = Site
+    fields = readonly_fields = ("what", "stretch")
+    ordering = ("from_m",)
+
+    def what(self, row: SiteSurface) -> str:
+        return shown.words(row.kind)
+
+    def stretch(self, row: SiteSurface) -> str:
+        return f"{shown.length(row.from_m, 'si')} to {shown.length(row.to_m, 'si')}"
+
+
+@admin.register(Site)
+class SiteAdmin(SealedAdmin):
+    """What is known of the ground over a lateral; it is written through the API."""
+
+    record_type = "site"
+    ordering = ("-updated_at", "-pk")
+    heavy = ("written",)
+    list_display = ("lateral", "soil_words", "groundwater", "updated_at")
+    list_filter = (closed_list("soil", SOILS),)
+    list_select_related = ("lateral__property",)
+    search_fields = ("lateral__name", "lateral__property__line1", "lateral__property__locality")
+    fields = readonly_fields = ("lateral", "soil_words", "groundwater", "drainage_fixture_units", "as_written")
+    inlines = (BoundaryParts, DepthParts, SurfaceParts)
+
+    @admin.display(description="soil", ordering="soil")
+    def soil_words(self, row: Site) -> str:
+        return shown.words(row.soil)
+
+    @admin.display(description="depth to groundwater", ordering="groundwater_depth_m")
+    def groundwater(self, row: Site) -> str:
+        return shown.length(row.groundwater_depth_m, "si")
+
+    @admin.display(description="as written")
+    def as_written(self, row: Site) -> SafeString:
+        return shown.kept(row.written)

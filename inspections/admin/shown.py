@@ -1,0 +1,116 @@
+"""Records in words: documents as outlines, changes as from and to, measures with their units. All text is escaped."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any, Final
+
+from django.db.models import Model
+from django.urls import NoReverseMatch, reverse
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString
+
+from inspections import exact_json
+from scoring.units import Units, length_in, plain
+
+NOTHING: Final = "-"
+_MOST_DIFFERENCES: Final = 200
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """One place of a document before and after a change."""
+
+    place: str
+    before: str
+    after: str
+
+
+def words(name: Any) -> str:
+    """Return a value of a closed list, or the name of a field, as words."""
+    return str(name).replace("_", " ") if name not in (None, "") else NOTHING
+
+
+def said(value: Any) -> str:
+    """Return one value of a document as a reader says it."""
+    if value is None:
+        return NOTHING
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return f"{value:f}" if isinstance(value, Decimal) else str(value)
+
+
+def length(value_m: Decimal | None, units: str) -> str:
+    """Return a length in the units its record was written in."""
+    if value_m is None:
+        return NOTHING
+    held: Units = "us" if units == "us" else "si"
+    return f"{plain(length_in(value_m, held))} {'ft' if held == 'us' else 'm'}"
+
+
+def outline(document: Any) -> SafeString:
+    """Return a document as nested lists, one line a value."""
+    if isinstance(document, dict):
+        lines = format_html_join(
+            "", "<li><b>{}</b>: {}</li>", ((words(name), outline(value)) for name, value in document.items())
+        )
+        return format_html("<ul>{}</ul>", lines) if document else format_html("{}", NOTHING)
+    if isinstance(document, list):
+        lines = format_html_join("", "<li>{}</li>", ((outline(value),) for value in document))
+        return format_html("<ol>{}</ol>", lines) if document else format_html("{}", NOTHING)
+    return format_html("{}", said(document))
+
+
+def kept(text: str | None) -> SafeString:
+    """Return a document kept as JSON text as an outline."""
+    return outline(exact_json.load(text)) if text else format_html("{}", NOTHING)
+
+
+def listing(lines: list[str]) -> SafeString:
+    """Return lines as a list."""
+    if not lines:
+        return format_html("{}", NOTHING)
+    return format_html("<ul>{}</ul>", format_html_join("", "<li>{}</li>", ((line,) for line in lines)))
+
+
+def differences(before: str, after: str) -> list[Difference]:
+    """Return what changed between two documents kept as JSON text, place by place."""
+    old, new = dict(_leaves(exact_json.load(before))), dict(_leaves(exact_json.load(after)))
+    places = [*old, *(place for place in new if place not in old)]
+    found = [
+        Difference(place or "all", old.get(place, NOTHING), new.get(place, NOTHING))
+        for place in places
+        if old.get(place) != new.get(place)
+    ]
+    if len(found) > _MOST_DIFFERENCES:
+        rest = f"{len(found) - _MOST_DIFFERENCES} more places"
+        return [*found[:_MOST_DIFFERENCES], Difference(rest, "...", "...")]
+    return found
+
+
+def _leaves(document: Any, place: str = "") -> Iterator[tuple[str, str]]:
+    """Yield every value of a document with its place in words; entries of lists count from 1."""
+    if isinstance(document, dict):
+        for name, value in document.items():
+            yield from _leaves(value, f"{place}, {words(name)}" if place else words(name))
+    elif isinstance(document, list):
+        for number, value in enumerate(document, start=1):
+            yield from _leaves(value, f"{place} {number}".strip())
+    elif document is not None:
+        yield place, said(document)
+
+
+def link(row: Model | None, label: Any = None) -> SafeString:
+    """Return a link to the page of a record, or its name where it has no page."""
+    if row is None:
+        return format_html("{}", NOTHING)
+    return link_to(row._meta.model_name or "", row.pk, str(row) if label is None else str(label))
+
+
+def link_to(model_name: str, key: Any, label: str) -> SafeString:
+    """Return a link to the page of a record that need not be read for it."""
+    try:
+        address = reverse(f"admin:inspections_{model_name}_change", args=[key])
+    except NoReverseMatch:
+        return format_html("{}", label)
+    return format_html('<a href="{}">{}</a>', address, label)

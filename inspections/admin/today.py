@@ -1,0 +1,162 @@
+"""The desk: jobs of the coming days by inspector, work that waits or failed, runs that wait for review.
+
+As many queries on a busy day as on a quiet one: each section is read at once, up to a stated number of rows.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any, Final
+
+from django.contrib.admin import AdminSite
+from django.http import HttpRequest, HttpResponse
+from django.template.response import TemplateResponse
+from django.utils import timezone
+
+from inspections import exact_json
+from inspections.admin import roles
+from inspections.models import Calculation, Job, Run
+from inspections.services.run_problems import problems_of
+from inspections.translate import PART_MODELS, Document, moment
+
+DAYS: Final = 7
+MOST_JOBS: Final = 300
+MOST_ROWS: Final = 50
+_ALIVE: Final = ("requested", "scheduled", "under_way")
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """One job in the calendar, with what it collides with."""
+
+    job: Job
+    start: datetime
+    end: datetime
+    overlaps: tuple[str, ...] = ()
+
+    @property
+    def hours(self) -> str:
+        """The time of day as it was written, with its offset."""
+        return f"{self.start:%H:%M} to {self.end:%H:%M} ({self.start:%z})"
+
+
+@dataclass(frozen=True, slots=True)
+class Round:
+    """One inspector's visits of one day."""
+
+    day: date
+    inspector: str
+    visits: tuple[Visit, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """A run to be reviewed, with what it lacks."""
+
+    run: Run
+    lacks: tuple[str, ...]
+
+
+def page(request: HttpRequest, site: AdminSite) -> HttpResponse:
+    """Return the desk of who is signed in."""
+    now = timezone.now()
+    jobs = _jobs(request, now)
+    context = {
+        **site.each_context(request),
+        "title": "Today and the coming days",
+        "rounds": rounds(jobs),
+        "is_cut": len(jobs) == MOST_JOBS,
+        "unplanned": _unplanned(request),
+        "waiting": _waiting(request),
+        "may_review": roles.may(request, "act", Run),
+        **_work(request),
+    }
+    return TemplateResponse(request, "admin/desk/today.html", context)
+
+
+def _jobs(request: HttpRequest, now: datetime) -> list[Job]:
+    """Return the jobs whose window touches yesterday (it is still today somewhere) to the last day shown."""
+    rows = roles.visible(request, Job.objects.all(), "organisation").filter(
+        state__in=_ALIVE, window_start__gte=now - timedelta(days=1), window_start__lt=now + timedelta(days=DAYS)
+    )
+    rows = rows.select_related("inspector", "property", "customer").order_by("window_start", "id")
+    return list(rows[:MOST_JOBS])
+
+
+def rounds(jobs: Iterable[Job]) -> list[Round]:
+    """Return the jobs by day and inspector, what overlaps marked; nobody's jobs first, they need somebody."""
+    grouped: defaultdict[tuple[date, str], list[Visit]] = defaultdict(list)
+    for visit in map(_visit, jobs):
+        who = visit.job.inspector
+        grouped[visit.start.date(), (who.get_full_name() or who.username) if who else ""].append(visit)
+    return [
+        Round(day, inspector or "nobody yet", _marked(visits) if inspector else tuple(visits))
+        for (day, inspector), visits in sorted(grouped.items())
+    ]
+
+
+def _visit(job: Job) -> Visit:
+    """Read a job's window as it was written: eight o'clock is eight o'clock where the house stands."""
+    window = exact_json.load(job.written).get("window") or {}
+    start = moment(window.get("start")) or job.window_start or timezone.now()
+    return Visit(job, start, moment(window.get("end")) or start + timedelta(hours=1))
+
+
+def _marked(visits: Sequence[Visit]) -> tuple[Visit, ...]:
+    return tuple(
+        Visit(one.job, one.start, one.end, tuple(_reference(other.job) for other in visits if _collide(one, other)))
+        for one in visits
+    )
+
+
+def _collide(one: Visit, other: Visit) -> bool:
+    return one is not other and one.start < other.end and other.start < one.end
+
+
+def _reference(job: Job) -> str:
+    return job.external_ref or str(job.pk)[:8]
+
+
+def _unplanned(request: HttpRequest) -> list[Job]:
+    """Return jobs that have no time yet, oldest first."""
+    rows = roles.visible(request, Job.objects.filter(state__in=_ALIVE, window_start=None), "organisation")
+    return list(rows.select_related("property", "customer", "inspector").order_by("created_at", "id")[:MOST_ROWS])
+
+
+def _work(request: HttpRequest) -> dict[str, Any]:
+    if not roles.may(request, "see", Calculation):
+        return {}
+    rows = roles.visible(request, Calculation.objects.all(), "organisation")
+    failed = list(rows.filter(state="failed").order_by("-created_at", "-id")[:MOST_ROWS])
+    queued = list(rows.filter(state__in=("queued", "running")).order_by("created_at", "id")[:MOST_ROWS])
+    return {
+        "sees_work": True,
+        "failed": failed,
+        "queued": queued,
+        "may_run_again": roles.may(request, "act", Calculation),
+    }
+
+
+def _waiting(request: HttpRequest) -> list[Waiting]:
+    """Return submitted runs that nobody reviewed yet, oldest first."""
+    rows = roles.visible(request, Run.objects.filter(state="submitted"), "organisation")
+    runs = list(rows.select_related("job__property").order_by("submitted_at", "id")[:MOST_ROWS])
+    documents = _run_documents(runs)
+    return [Waiting(run, tuple(_lacks(documents[run.pk]))) for run in runs]
+
+
+def _lacks(document: Document) -> list[str]:
+    return [problem.fault.detail for problem in problems_of(document)]
+
+
+def _run_documents(runs: Sequence[Run]) -> dict[Any, Document]:
+    """Return the documents of several runs in one query a list, however many runs there are."""
+    documents: dict[Any, Document] = {run.pk: exact_json.load(run.written) for run in runs}
+    for name, model in PART_MODELS.items():
+        for document in documents.values():
+            document[name] = []
+        rows = model.objects.filter(run__in=documents).order_by("run", "position").values_list("run_id", "written")
+        for key, written in rows:
+            documents[key][name].append(exact_json.load(written))
+    return documents
