@@ -291,11 +291,18 @@ class Shape(serializers.Serializer):  # type: ignore[type-arg] # generic only in
         return Fault((name,), "unknown_field", f"There is no such field; {hint}")
 
     @classmethod
-    def checked(cls, data: Any) -> dict[str, Any]:
-        """Return a document of this shape as it was written. Raises Invalid with every fault."""
+    def checked(cls, data: Any, *, at: tuple[str | int, ...] = ()) -> dict[str, Any]:
+        """Return a document of this shape as it was written. Raises Invalid with every fault.
+
+        `at`: where in the request the document stands.
+        """
         try:
             return dict(cls().run_validation(data))
         except ValidationError as error:
             raise Invalid(
-                "The document has faults; each is named with its place.", faults=tuple(faults_of(error, ()))
+                "The document has faults; each is named with its place.", faults=tuple(faults_of(error, at))
             ) from error
+
+
+class Nothing(Shape):
+    """The body of a request that acts and says no more: none, or an empty object."""

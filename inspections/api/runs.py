@@ -4,6 +4,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inspections import documents, exact_json
+from inspections.api.fields import Nothing
 from inspections.api.pages import page
 from inspections.api.schema import described
 from inspections.api.shapes import answers
@@ -76,6 +77,7 @@ class RunSubmit(ResourceView):
     @described("Submit a run: seal it and have it graded", answer=answers.Submitted, status=202, acts=True)
     @once
     def post(self, request: Request, id: str) -> Response:
+        Nothing.checked(request.data)
         run, calculation = runs.run_submit(actor=self.actor, id=parsed_id(id))
         body = {
             "id": str(run.id),
@@ -103,7 +105,7 @@ class RunAmendments(ResourceView):
         asked = AmendmentRequest.checked(request.data)
 
         def check(document: Document) -> Document:
-            return RunShape.checked(merged(document, asked["changes"]))
+            return RunShape.checked(merged(document, asked["changes"]), at=("changes",))
 
         amendment, calculation = runs.run_amend(
             actor=self.actor, id=parsed_id(id), reason=asked["reason"], changes=asked["changes"], check=check
@@ -123,6 +125,7 @@ class RunAccept(ResourceView):
     @described("Accept a submitted run", answer=answers.Run, status=200, acts=True)
     @once
     def post(self, request: Request, id: str) -> Response:
+        Nothing.checked(request.data)
         row = runs.run_review(actor=self.actor, id=parsed_id(id), verdict="accepted")
         return self.found(_document(self, row), row.revision)
 

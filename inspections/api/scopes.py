@@ -4,6 +4,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inspections import documents
+from inspections.api.fields import Nothing
 from inspections.api.pages import page
 from inspections.api.schema import described
 from inspections.api.shapes import answers
@@ -53,7 +54,8 @@ class CalculationAgain(ResourceView):
     @described("Queue a failed calculation again", answer=answers.Calculation, status=202, acts=True)
     @once
     def post(self, request: Request, id: str) -> Response:
+        Nothing.checked(request.data)
         row = find.one(Calculation, self.actor.organisation, parsed_id(id))
-        calculations.calculation_again(row=row)
+        calculations.calculation_run_again(actor=self.actor, row=row)
         row.refresh_from_db()
         return self.found(documents.calculation(row), f"{row.state}-{row.attempts}", status=202)

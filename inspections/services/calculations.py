@@ -16,6 +16,7 @@ from django.db.models.functions import Now
 
 from inspections.actor import Actor
 from inspections.models import Calculation
+from inspections.services import trail
 from scoring import RULES_VERSION
 
 logger = logging.getLogger(__name__)
@@ -52,10 +53,29 @@ def calculation_again(*, row: Calculation) -> None:
             transaction.on_commit(lambda: ring(row.id))
 
 
+def calculation_run_again(*, actor: Actor, row: Calculation) -> bool:
+    """Queue a calculation that failed once more and note who wanted it; False when it is not failed any more."""
+    with transaction.atomic():
+        failed = Calculation.objects.select_for_update().filter(pk=row.pk, state="failed").first()
+        if failed is None:
+            return False
+        before = {"state": "failed", "error": failed.error}
+        calculation_again(row=failed)
+        trail.entry(
+            actor=actor,
+            record_type="calculation",
+            record_id=failed.pk,
+            action="run_again",
+            before=before,
+            after={"state": "queued"},
+        )
+        return True
+
+
 def _queue_again(row: Calculation) -> None:
     if row.state == "failed":
-        row.state, row.attempts, row.error = "queued", 0, None
-        row.save(update_fields=["state", "attempts", "error", "updated_at"])
+        row.state, row.attempts, row.error, row.run_after, row.finished_at = "queued", 0, None, None, None
+        row.save(update_fields=["state", "attempts", "error", "run_after", "finished_at", "updated_at"])
 
 
 def release_running() -> int:

@@ -44,8 +44,8 @@ def default_scheme(organisation_id: uuid.UUID) -> GradingScheme:
 
 
 def sealed_runs(lateral: Lateral) -> tuple[Run, ...]:
-    """Return all sealed runs of a lateral in a fixed order."""
-    return tuple(Run.objects.filter(lateral=lateral).exclude(state="draft").order_by("submitted_at", "id"))
+    """Return all sealed runs of a lateral in a fixed order, which a second submit does not change."""
+    return tuple(Run.objects.filter(lateral=lateral).exclude(state="draft").order_by("created_at", "id"))
 
 
 def compute(claimed: Calculation) -> Result:

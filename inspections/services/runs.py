@@ -123,11 +123,13 @@ def run_submit(*, actor: Actor, id: uuid.UUID) -> tuple[Run, Calculation]:
             raise RunIncomplete("The run cannot be graded yet; add what is missing, then submit.", faults=stopping)
         if run.state == "returned" and run.reviewed_at and not _amended_since_review(run):
             raise RunAlreadySubmitted("The run was returned; amend what the reasons name, then submit again.")
+        was = run.state
         run.state, run.submitted_at = "submitted", timezone.now()
         run.revision += 1
         run.save()
-        calculation = _sealed_content_changed(actor, run)
-        _noted(actor, run, "submitted", before={"state": "draft"}, after={"state": "submitted"})
+        # The amendments of a returned run were sealed content already and asked for their own grading.
+        calculation = _sealed_content_changed(actor, run) if was == "draft" else _grading_asked(actor, run)
+        _noted(actor, run, "submitted", before={"state": was}, after={"state": "submitted"})
         return run, calculation
 
 
@@ -145,7 +147,8 @@ def run_amend(
             raise Invalid("The amendment changes nothing; send what is different.", faults=[_same_content()])
         stopping = [problem.fault for problem in problems_of(after) if problem.stops_submit]
         if stopping:
-            raise RunIncomplete("The amended run could not be graded; keep what it needs.", faults=stopping)
+            placed = [Fault(("changes", *fault.path), fault.code, fault.detail) for fault in stopping]
+            raise RunIncomplete("The amended run could not be graded; keep what it needs.", faults=placed)
         was_on: Any = run.lateral_id
         run.revision += 1
         run.content_revision = run.revision
@@ -250,6 +253,10 @@ def _sealed_content_changed(actor: Actor, run: Run) -> Calculation:
     """Say to everything computed from this lateral that its inputs are new, and ask for the grading."""
     lateral: Any = run.lateral_id
     Lateral.objects.filter(pk=lateral).update(inputs_revision=F("inputs_revision") + 1)
+    return _grading_asked(actor, run)
+
+
+def _grading_asked(actor: Actor, run: Run) -> Calculation:
     return calculations.calculation_request(
         actor=actor, kind="grade_run", subject=run.id, subject_revision=run.content_revision
     )

@@ -151,7 +151,7 @@ def policy_of(document: Mapping[str, Any], row: RepairScope) -> Policy:
 
 def _day_of_latest(runs: tuple[Run, ...]) -> str:
     """Return the day of the latest inspection: dates of a scope count from what was seen, not from now."""
-    return max(run.started_at or run.submitted_at or run.created_at for run in runs).date().isoformat()
+    return max(run.started_at or run.created_at for run in runs).date().isoformat()
 
 
 def _read(row: RepairScope, site: Site, runs: tuple[Run, ...]) -> dict[str, Any]:
