@@ -8,7 +8,7 @@ from rest_framework.response import Response
 from inspections import documents
 from inspections.api.pages import page
 from inspections.api.schema import described
-from inspections.api.shapes import answers
+from inspections.api.shapes import answers, examples
 from inspections.api.shapes.job import JobChange, JobShape
 from inspections.api.views import ResourceView, once, parsed_id
 from inspections.merge import merged
@@ -28,7 +28,13 @@ class Jobs(ResourceView):
     def get(self, request: Request) -> Response:
         return page(request, Job.objects.filter(organisation=self.actor.organisation), documents.job, self.parameters)
 
-    @described("Ask for a job", body=JobShape, answer=answers.Job, makes=True)
+    @described(
+        "Ask for a job",
+        body=JobShape,
+        answer=answers.Job,
+        makes=True,
+        examples=examples.shown("A drain that backs up", examples.JOB),
+    )
     @once(key_required=True)
     def post(self, request: Request) -> Response:
         outcome = jobs.job_request(actor=self.actor, document=JobShape.checked(request.data))
@@ -45,7 +51,13 @@ class OneJob(ResourceView):
         row = find.one(Job, self.actor.organisation, parsed_id(id))
         return self.found(documents.job(row), row.revision)
 
-    @described("Make or replace a job under your own id", body=JobChange, answer=answers.Job, makes=True)
+    @described(
+        "Make or replace a job under your own id",
+        body=JobChange,
+        answer=answers.Job,
+        makes=True,
+        examples=examples.shown(f"The job the example of a run names, under {examples.JOB_ID}", examples.JOB),
+    )
     def put(self, request: Request, id: str) -> Response:
         document = JobChange.checked(request.data)
         outcome = jobs.job_put(actor=self.actor, id=parsed_id(id), document=document, expected=self.expected)

@@ -8,7 +8,7 @@ from rest_framework.response import Response
 from inspections import documents
 from inspections.api.pages import page
 from inspections.api.schema import described
-from inspections.api.shapes import answers
+from inspections.api.shapes import answers, examples
 from inspections.api.shapes.lateral import ScopeRequest, SiteShape
 from inspections.api.views import ResourceView, once, parsed_id
 from inspections.measures import converted
@@ -55,7 +55,12 @@ class LateralSite(ResourceView):
         lateral = find.one(Lateral, self.actor.organisation, parsed_id(id))
         return _site_answer(self, lateral.site)
 
-    @described("Replace the site", body=SiteShape, answer=answers.Site)
+    @described(
+        "Replace the site",
+        body=SiteShape,
+        answer=answers.Site,
+        examples=examples.shown("Sixty feet of ground", examples.SITE),
+    )
     def put(self, request: Request, id: str) -> Response:
         document = SiteShape.checked(request.data)
         return _site_changed(self, parsed_id(id), lambda _: document)
@@ -77,7 +82,14 @@ class LateralScopes(ResourceView):
         rows = lateral.repair_scopes.select_related("calculation", "lateral", "scheme", "rate_book", "rule_set")
         return page(request, rows, lambda row: documents.repair_scope(row, self.units(row.units)), self.parameters)
 
-    @described("Ask for a repair scope", body=ScopeRequest, answer=answers.ScopeAccepted, makes=True, status=202)
+    @described(
+        "Ask for a repair scope",
+        body=ScopeRequest,
+        answer=answers.ScopeAccepted,
+        makes=True,
+        status=202,
+        examples=examples.shown("Everything graded 3 or worse", examples.SCOPE),
+    )
     @once(key_required=True)
     def post(self, request: Request, id: str) -> Response:
         row = scoping.scope_request(

@@ -86,4 +86,6 @@ class LateralReport(ResourceView):
         found = results.reconciled(lateral)
         units = self.units(found.units if found else "us")
         scope = request.query_params.get("scope")
-        return Response(reporting.report_input(lateral, units, scope_id=parsed_id(scope) if scope else None))
+        headers = {"Content-Security-Policy": reports.content_security_policy()}
+        content = reporting.report_input(lateral, units, scope_id=parsed_id(scope) if scope else None)
+        return Response(content, headers=headers)

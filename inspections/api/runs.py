@@ -7,7 +7,7 @@ from inspections import documents, exact_json
 from inspections.api.fields import Nothing
 from inspections.api.pages import page
 from inspections.api.schema import described
-from inspections.api.shapes import answers
+from inspections.api.shapes import answers, examples
 from inspections.api.shapes.run import AmendmentRequest, ReviewReasons, RunShape
 from inspections.api.views import ResourceView, once, parsed_id
 from inspections.measures import converted
@@ -31,7 +31,13 @@ class Runs(ResourceView):
         rows = Run.objects.filter(organisation=self.actor.organisation)
         return page(request, rows, lambda row: _document(self, row), self.parameters)
 
-    @described("Send a run", body=RunShape, answer=answers.Run, makes=True)
+    @described(
+        "Send a run",
+        body=RunShape,
+        answer=answers.Run,
+        makes=True,
+        examples=examples.shown("Sixty feet of clay", examples.RUN),
+    )
     @once(key_required=True)
     def post(self, request: Request) -> Response:
         outcome = runs.run_create(actor=self.actor, document=RunShape.checked(request.data))
@@ -49,7 +55,13 @@ class OneRun(ResourceView):
         row = find.one(Run, self.actor.organisation, parsed_id(id))
         return self.found(_document(self, row), row.revision)
 
-    @described("Make or replace a run under your own id", body=RunShape, answer=answers.Run, makes=True)
+    @described(
+        "Make or replace a run under your own id",
+        body=RunShape,
+        answer=answers.Run,
+        makes=True,
+        examples=examples.shown("Sixty feet of clay", examples.RUN),
+    )
     def put(self, request: Request, id: str) -> Response:
         document = RunShape.checked(request.data)
         outcome = runs.run_put(actor=self.actor, id=parsed_id(id), document=document, expected=self.expected)
@@ -99,7 +111,14 @@ class RunAmendments(ResourceView):
         run = find.one(Run, self.actor.organisation, parsed_id(id))
         return page(request, run.amendments.all(), _amendment, self.parameters)
 
-    @described("Amend a sealed run, with the reason", body=AmendmentRequest, answer=answers.Amended, makes=True)
+    @described(
+        "Amend a sealed run, with the reason",
+        body=AmendmentRequest,
+        answer=answers.Amended,
+        makes=True,
+        needs_key=False,
+        examples=examples.shown("A word put right", examples.AMENDMENT),
+    )
     @once
     def post(self, request: Request, id: str) -> Response:
         asked = AmendmentRequest.checked(request.data)
@@ -135,7 +154,14 @@ class RunReturn(ResourceView):
 
     scopes_needed = {"POST": "audit:read"}
 
-    @described("Return a submitted run with reasons", body=ReviewReasons, answer=answers.Run, status=200, acts=True)
+    @described(
+        "Return a submitted run with reasons",
+        body=ReviewReasons,
+        answer=answers.Run,
+        status=200,
+        acts=True,
+        examples=examples.shown("Film again", examples.REASONS),
+    )
     @once
     def post(self, request: Request, id: str) -> Response:
         reasons = ReviewReasons.checked(request.data)["reasons"]

@@ -1,0 +1,80 @@
+"""Examples shown on the human page. They work as shown, in this order: a test sends each of them.
+
+The job's example goes under JOB_ID (`PUT /jobs/{id}`), because the run's example names it.
+"""
+
+from typing import Any, Final
+
+from drf_spectacular.utils import OpenApiExample
+
+JOB_ID: Final = "0b5e7a52-1d6c-4c1e-9a51-5a3f0c6d2e11"
+RUN_ID: Final = "5c0f3c1e-8b7a-4f4e-b0a4-2f1d9e7c6a22"
+
+JOB: Final[dict[str, Any]] = {
+    "external_ref": "AF-3001",
+    "purpose": "backup",
+    "window": {"start": "2027-04-06T08:00:00-05:00", "end": "2027-04-06T10:00:00-05:00"},
+    "instructions": "Clean-out behind the hydrangea.",
+    "customer": {"external_ref": "C-3001", "name": "Rowan Ashby", "kind": "household", "phone": "555-0142"},
+    "property": {
+        "external_ref": "P-3001",
+        "address": {"line1": "9 Sluice Street", "locality": "Alder Falls", "country": "US"},
+        "year_built": 1948,
+    },
+}
+RUN: Final[dict[str, Any]] = {
+    "job": JOB_ID,
+    "units": "us",
+    "start_access": {
+        "kind": "clean_out",
+        "label": "front clean-out",
+        "how_to_find": "3.5 ft from the north-east house corner",
+        "size": 4,
+    },
+    "direction": "downstream",
+    "recorded": "pulling_back",
+    "counter_start": 0,
+    "counter_end": 60,
+    "reached": "main",
+    "started_at": "2027-04-06T08:20:00-05:00",
+    "inspector": "Linden Marsh",
+    "segments": [{"from": 0, "to": 60, "material": "vitrified_clay", "diameter": 4, "joint_spacing": 3}],
+    "features": [{"kind": "joint", "at": 3}, {"kind": "main", "at": 60}],
+    "defects": [
+        {"ref": "a", "kind": "roots", "at": 12, "at_joint": True, "degree": "bundles"},
+        {
+            "ref": "b",
+            "kind": "fracture",
+            "at": 27.5,
+            "pattern": "multiple",
+            "clock_from": 10,
+            "clock_to": 2,
+            "note": "gap to be seen, nothing moved",
+        },
+        {"ref": "c", "kind": "displaced_joint", "at": 36, "at_joint": True, "offset": 1.0},
+        {"ref": "d", "kind": "sag", "at": 44, "to": 49, "percent": 40},
+    ],
+    "unseen": [{"from": 44, "to": 46, "reason": "under_water"}],
+}
+AMENDMENT: Final[dict[str, Any]] = {
+    "reason": "The inspector heard the clip again: the roots fill the bore.",
+    "changes": {"inspector": "Linden Marsh, with Sorrel Vane"},
+}
+REASONS: Final[dict[str, Any]] = {"reasons": ["Film the last six feet again with the flow stopped."]}
+SITE: Final[dict[str, Any]] = {
+    "units": "us",
+    "boundaries": [
+        {"kind": "building_wall", "station": 0},
+        {"kind": "property_line", "station": 40},
+        {"kind": "main", "station": 60},
+    ],
+    "depths": [{"station": 0, "depth": 4, "to": "invert"}, {"station": 60, "depth": 8, "to": "invert"}],
+    "surfaces": [{"from": 0, "to": 40, "kind": "lawn"}, {"from": 40, "to": 60, "kind": "asphalt_street"}],
+    "soil": "B",
+}
+SCOPE: Final[dict[str, Any]] = {"policy": {"fix_from_grade": 3}}
+
+
+def shown(title: str, value: dict[str, Any]) -> list[OpenApiExample]:
+    """Return an example of a request body."""
+    return [OpenApiExample(title, value=value, request_only=True)]
