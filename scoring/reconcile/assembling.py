@@ -28,6 +28,12 @@ def assemble(frames: Sequence[Framed], decided: Decided) -> list[Line]:
     return sorted(lines, key=_rank)
 
 
+def lay_together(frames: Sequence[Framed]) -> Line | None:
+    """One line of all these runs; None where nothing ties them."""
+    lines = assemble(frames, Decided())
+    return lines[0] if len(lines) == 1 else None
+
+
 def _setting(frames: Sequence[Framed], decided: Decided) -> Setting:
     findings = [s for f in frames for s in f.in_lane("finding")]
     length = sum(f.length_m for f in frames)

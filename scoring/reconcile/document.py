@@ -30,22 +30,22 @@ def lateral_document(lateral: Lateral) -> dict[str, Any]:
         "runs": [_run(p) for p in lateral.placements],
         "segments": [_segment(s) for s in lateral.segments],
         "features": [_feature(f) for f in lateral.features],
-        "defects": [_defect(d) for d in lateral.defects],
+        "defects": [defect_document(d) for d in lateral.defects],
         "unseen": [_unseen(u) for u in lateral.unseen],
         "conflicts": [_conflict(c) for c in lateral.conflicts],
         "rules": lateral.rules,
     }
-    return {key: _tidy(value) for key, value in document.items()}
+    return {key: tidy(value) for key, value in document.items()}
 
 
-def _tidy(value: Any) -> Any:
+def tidy(value: Any) -> Any:
     """Every decimal without trailing zeros and never in exponent form; the value stays exactly the same."""
     if isinstance(value, Decimal):
         short = value.normalize()
         return short.quantize(Decimal(1)) if short == short.to_integral_value() else short
     if isinstance(value, dict):
-        return {key: _tidy(inner) for key, inner in value.items()}
-    return [_tidy(inner) for inner in value] if isinstance(value, list) else value
+        return {key: tidy(inner) for key, inner in value.items()}
+    return [tidy(inner) for inner in value] if isinstance(value, list) else value
 
 
 def _datum(lateral: Lateral) -> dict[str, Any] | None:
@@ -93,7 +93,8 @@ def _feature(found: LateralFeature) -> dict[str, Any]:
     }
 
 
-def _defect(found: LateralDefect) -> dict[str, Any]:
+def defect_document(found: LateralDefect) -> dict[str, Any]:
+    """One finding of a lateral."""
     defect = found.defect
     return {
         "ref": defect.ref,

@@ -63,6 +63,16 @@ class Line:
         assert self.adjustment is not None
         return self.adjustment.position(self.runs_in_fit[frame.index], along)
 
+    def knots(self, one: Framed, other: Framed) -> list[tuple[float, float]]:
+        """Distances along two runs of every place that both saw, ascending."""
+        return sorted(
+            (float(a.along_m), float(b.along_m))
+            for place in self.places
+            for a in place.members
+            for b in place.members
+            if a.run == one.index and b.run == other.index
+        )
+
     def extent_of(self, frame: Framed) -> tuple[float, float]:
         low, high = frame.extent
         return self.position(frame, low), self.position(frame, high)
