@@ -7,7 +7,7 @@ import difflib
 import re
 import uuid
 from collections.abc import Iterator, Mapping, Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any, Final
 
@@ -21,6 +21,8 @@ from inspections.errors import Fault, Invalid
 from inspections.vocabulary import Values
 
 _TIME: Final = re.compile(r"\d{4}-\d\d-\d\d[Tt]\d\d:\d\d:\d\d(\.\d+)?([Zz]|[+-]\d\d:\d\d)")
+_NO_OFFSET: Final = timedelta(0)
+_FARTHEST_OFFSET: Final = timedelta(hours=14)
 _SHA256: Final = re.compile(r"[0-9a-f]{64}")
 
 
@@ -154,6 +156,9 @@ class Moment(Exact):
             self.refuse("not_a_time", "There is no such day or time.")
         if not 1950 <= moment.year <= 2200:
             self.refuse("not_a_time", "The year must lie between 1950 and 2200.")
+        # Databases refuse offsets that no clock on earth has.
+        if abs(moment.utcoffset() or _NO_OFFSET) > _FARTHEST_OFFSET:
+            self.refuse("not_a_time", "An offset from UTC is at most 14 hours.")
         return str(data)
 
 

@@ -26,7 +26,7 @@ from inspections.queries import find
 from inspections.services import calculations, jobs, trail
 from inspections.services.revisions import Expected, Outcome
 from inspections.services.run_problems import problems_of
-from inspections.translate import run_columns, run_document, run_parts
+from inspections.translate import PART_MODELS, run_columns, run_document, run_parts
 
 Document = dict[str, Any]
 SEALED: Final = frozenset({"submitted", "accepted", "returned"})
@@ -54,9 +54,10 @@ def run_create(*, actor: Actor, document: Document, id: uuid.UUID | None = None)
         document = _resolved(actor, run, document)
         try:
             with transaction.atomic():
-                _write(run, document, is_new=True)
+                _write_head(run, document, is_new=True)
         except IntegrityError:
             return Outcome(_sent_before(actor, run.id, document))
+        _write_parts(run, document)
         jobs.job_began(actor=actor, job=run.job)
         _noted(actor, run, "created", before=None, after=document)
         return Outcome(run, is_new=True, is_changed=True)
@@ -93,7 +94,7 @@ def run_change(
         expected.hold_against(run.revision)
         run.revision += 1
         run.content_revision = run.revision
-        _write(run, after)
+        _rewrite(run, after)
         _noted(actor, run, "changed", before=before, after=after)
         return Outcome(run, is_changed=True)
 
@@ -152,7 +153,7 @@ def run_amend(
         was_on: Any = run.lateral_id
         run.revision += 1
         run.content_revision = run.revision
-        _write(run, after)
+        _rewrite(run, after)
         amendment = _amendment(actor, run, reason, changes, before)
         if was_on != run.lateral_id:
             Lateral.objects.filter(pk=was_on).update(inputs_revision=F("inputs_revision") + 1)
@@ -233,19 +234,25 @@ def _only_lateral(job: Job) -> Lateral | None:
     return laterals[0] if len(laterals) == 1 else None
 
 
-def _write(run: Run, document: Document, *, is_new: bool = False) -> None:
-    for name, value in run_columns(document).items():
-        setattr(run, name, value)
+def _rewrite(run: Run, document: Document) -> None:
     try:
         with transaction.atomic():
-            run.save(force_insert=is_new)
+            _write_head(run, document)
     except IntegrityError as error:
-        if is_new:
-            raise
         raise ReferenceTaken(f"external_ref {document['external_ref']} already names another run.") from error
+    for model in PART_MODELS.values():
+        model._default_manager.filter(run=run).delete()
+    _write_parts(run, document)
+
+
+def _write_head(run: Run, document: Document, *, is_new: bool = False) -> None:
+    for name, value in run_columns(document).items():
+        setattr(run, name, value)
+    run.save(force_insert=is_new)
+
+
+def _write_parts(run: Run, document: Document) -> None:
     for model, rows in run_parts(run, document).items():
-        if not is_new:
-            model._default_manager.filter(run=run).delete()  # type: ignore[attr-defined] # a model, known to be
         model._default_manager.bulk_create(rows)  # type: ignore[attr-defined] # same
 
 

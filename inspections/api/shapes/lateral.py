@@ -2,10 +2,12 @@
 
 import itertools
 from collections.abc import Iterator, Mapping
+from itertools import pairwise
 from typing import Any, Final
 
 from inspections import vocabulary as words
 from inspections.api.fields import ListOf, Number, OneOf, Shape, Text, Whole
+from inspections.api.shapes.run import SHORTEST
 from inspections.errors import Fault
 from scoring.scope.methods import METHODS as METHODS_KNOWN
 
@@ -41,7 +43,7 @@ class SurfaceShape(Shape):
 
     def cross_faults(self, values: Mapping[str, Any]) -> Iterator[Fault]:
         start, end = values.get("from"), values.get("to")
-        if start is not None and end is not None and end <= start:
+        if start is not None and end is not None and end - start < SHORTEST:
             yield Fault(("to",), "to_before_from", f"`to` ({end}) must lie beyond `from` ({start}).")
 
 
@@ -57,8 +59,8 @@ class SiteShape(Shape):
     drainage_fixture_units = Number(least="0", most="100000")
 
     def cross_faults(self, values: Mapping[str, Any]) -> Iterator[Fault]:
-        yield from _twice(values.get("boundaries") or [], "boundaries", "kind")
-        yield from _twice(values.get("depths") or [], "depths", "station")
+        yield from _boundary_faults(values.get("boundaries") or [])
+        yield from _depth_faults(values.get("depths") or [])
         placed = [
             (one["from"], one["to"], number)
             for number, one in enumerate(values.get("surfaces") or [])
@@ -71,13 +73,20 @@ class SiteShape(Shape):
                 yield Fault(("surfaces", number, "from"), "surfaces_overlap", detail)
 
 
-def _twice(entries: list[Any], name: str, key: str) -> Iterator[Fault]:
+def _boundary_faults(boundaries: list[Any]) -> Iterator[Fault]:
     seen: list[Any] = []
-    for number, entry in enumerate(entries):
-        value = (entry or {}).get(key)
-        if value is not None and value in seen:
-            yield Fault((name, number, key), "stands_twice", f"There is another entry with this {key}; keep one.")
-        seen.append(value)
+    for number, one in enumerate(boundaries):
+        kind = (one or {}).get("kind")
+        if kind is not None and kind in seen:
+            yield Fault(("boundaries", number, "kind"), "stands_twice", "This kind stands above already; keep one.")
+        seen.append(kind)
+
+
+def _depth_faults(depths: list[Any]) -> Iterator[Fault]:
+    placed = sorted((one["station"], n) for n, one in enumerate(depths) if (one or {}).get("station") is not None)
+    for (before, _), (station, number) in pairwise(placed):
+        if station - before < SHORTEST:
+            yield Fault(("depths", number, "station"), "stands_twice", "This station has a depth already; keep one.")
 
 
 class PolicyShape(Shape):

@@ -23,6 +23,8 @@ from inspections.api.fields import (
 from inspections.errors import Fault
 
 FARTHEST: Final = "100000"
+# What is shorter has no length once it is kept in metres, to 10 nm.
+SHORTEST: Final = Decimal("0.000001")
 
 
 def Position(**options: Any) -> Number:
@@ -77,12 +79,13 @@ class SegmentShape(Stretch):
     locals()["from"] = Position(required=True, help_text="Counter reading where it begins.")
     to = Position(required=True, help_text="Counter reading where it ends.")
     material = OneOf(words.MATERIALS)
-    diameter = Number(above="0", most="10000", help_text="Nominal inside diameter, in or mm.")
-    joint_spacing = Number(above="0", most="1000", help_text="Length of one pipe, ft or m.")
+    diameter = Number(least="0.1", most="10000", help_text="Nominal inside diameter, in or mm.")
+    joint_spacing = Number(least="0.1", most="1000", help_text="Length of one pipe, ft or m.")
 
     def cross_faults(self, values: Mapping[str, Any]) -> Iterator[Fault]:
         yield from super().cross_faults(values)
-        if values.get("from") is not None and values.get("from") == values.get("to"):
+        start, end = values.get("from"), values.get("to")
+        if start is not None and end is not None and 0 <= end - start < SHORTEST:
             yield Fault(("to",), "no_length", "A segment has a length; `to` must lie beyond `from`.")
 
 
