@@ -76,10 +76,24 @@ class CustomerAdmin(PlainRecordAdmin):
         return before | form.changes("name", "kind", "email", "phone")
 
 
+class PropertyForm(DeskForm):
+    """An address; a place on the earth has both coordinates or none."""
+
+    lat = forms.DecimalField(required=False, min_value=-90, max_value=90, max_digits=9, decimal_places=7)
+    lon = forms.DecimalField(required=False, min_value=-180, max_value=180, max_digits=10, decimal_places=7)
+
+    def clean(self) -> dict[str, Any] | None:
+        typed = super().clean() or {}
+        if (typed.get("lat") is None) != (typed.get("lon") is None) and not {"lat", "lon"} & self.errors.keys():
+            raise forms.ValidationError("Give both lat and lon, or neither.")
+        return typed
+
+
 @admin.register(Property)
 class PropertyAdmin(PlainRecordAdmin):
     """Addresses, each with its laterals."""
 
+    form = PropertyForm
     kind = records.PROPERTY
     record_type = "property"
     list_display = ("address", "region", "postal_code", "customer", "year_built", "rule_set", "external_ref")

@@ -5,7 +5,7 @@ As many queries on a busy day as on a quiet one: each section is read at once, u
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any, Final
 
@@ -23,6 +23,8 @@ from inspections.translate import PART_MODELS, Document, moment
 DAYS: Final = 7
 MOST_JOBS: Final = 300
 MOST_ROWS: Final = 50
+# House rule: a visit without an end is taken to last an hour when overlaps are looked for.
+_OPEN_VISIT: Final = timedelta(hours=1)
 _ALIVE: Final = ("requested", "scheduled", "under_way")
 
 
@@ -33,12 +35,14 @@ class Visit:
     job: Job
     start: datetime
     end: datetime
+    is_open: bool = False
     overlaps: tuple[str, ...] = ()
 
     @property
     def hours(self) -> str:
         """The time of day as it was written, with its offset."""
-        return f"{self.start:%H:%M} to {self.end:%H:%M} ({self.start:%z})"
+        end = "open" if self.is_open else f"{self.end:%H:%M}"
+        return f"{self.start:%H:%M} to {end} ({self.start:%z})"
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,8 +69,8 @@ def page(request: HttpRequest, site: AdminSite) -> HttpResponse:
     context = {
         **site.each_context(request),
         "title": "Today and the coming days",
-        "rounds": rounds(jobs),
-        "is_cut": len(jobs) == MOST_JOBS,
+        "rounds": rounds(jobs, now),
+        "cut_at": MOST_JOBS if len(jobs) == MOST_JOBS else None,
         "unplanned": _unplanned(request),
         "waiting": _waiting(request),
         "may_review": roles.may(request, "act", Run),
@@ -84,10 +88,15 @@ def _jobs(request: HttpRequest, now: datetime) -> list[Job]:
     return list(rows[:MOST_JOBS])
 
 
-def rounds(jobs: Iterable[Job]) -> list[Round]:
-    """Return the jobs by day and inspector, what overlaps marked; nobody's jobs first, they need somebody."""
+def rounds(jobs: Iterable[Job], now: datetime) -> list[Round]:
+    """Return the jobs from today on by day and inspector, what overlaps marked; nobody's first, they need somebody.
+
+    A day is a day where the house stands: it changes at midnight of the offset the job was written in.
+    """
     grouped: defaultdict[tuple[date, str], list[Visit]] = defaultdict(list)
     for visit in map(_visit, jobs):
+        if visit.start.date() < now.astimezone(visit.start.tzinfo).date():
+            continue
         who = visit.job.inspector
         grouped[visit.start.date(), (who.get_full_name() or who.username) if who else ""].append(visit)
     return [
@@ -100,12 +109,13 @@ def _visit(job: Job) -> Visit:
     """Read a job's window as it was written: eight o'clock is eight o'clock where the house stands."""
     window = exact_json.load(job.written).get("window") or {}
     start = moment(window.get("start")) or job.window_start or timezone.now()
-    return Visit(job, start, moment(window.get("end")) or start + timedelta(hours=1))
+    end = moment(window.get("end"))
+    return Visit(job, start, end or start + _OPEN_VISIT, is_open=end is None)
 
 
 def _marked(visits: Sequence[Visit]) -> tuple[Visit, ...]:
     return tuple(
-        Visit(one.job, one.start, one.end, tuple(_reference(other.job) for other in visits if _collide(one, other)))
+        replace(one, overlaps=tuple(_reference(other.job) for other in visits if _collide(one, other)))
         for one in visits
     )
 

@@ -10,9 +10,11 @@ from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 from django.views.decorators.http import require_POST
 
+from inspections import exact_json
 from inspections.admin import roles, shown
 from inspections.admin.desk import SealedAdmin
 from inspections.admin.filters import closed_list
+from inspections.errors import Malformed
 from inspections.models import AuditEntry, AuditHead, Event, KeptAnswer
 from inspections.services import trail
 
@@ -152,5 +154,8 @@ class KeptAnswerAdmin(SealedAdmin):
     fields = readonly_fields = ("client", "key", "status", "fingerprint", "answer", "created_at")
 
     @admin.display(description="answer")
-    def answer(self, row: KeptAnswer) -> str:
-        return bytes(row.body).decode("utf-8", "replace")
+    def answer(self, row: KeptAnswer) -> SafeString:
+        try:
+            return shown.outline(exact_json.read(bytes(row.body)))
+        except Malformed:  # an import is answered line by line, which is no one document
+            return format_html("{}", bytes(row.body).decode("utf-8", "replace"))

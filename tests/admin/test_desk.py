@@ -1,0 +1,170 @@
+"""The desk page: jobs by inspector, work that waits, runs to review; and lists that stay cheap and safe."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.utils import timezone
+
+from inspections import models as records
+from inspections.admin import today
+from inspections.models import Calculation, Job, Run, User
+from tests import builders
+from tests.admin.conftest import desk, made
+from tests.admin.test_pages_open import address
+from tests.client import Api
+
+DESK = "/admin/inspections/job/desk/"
+
+
+def tomorrow(start: str, end: str) -> dict[str, str]:
+    """Return a window of tomorrow."""
+    day = (timezone.now() + timedelta(days=1)).date().isoformat()
+    return {"start": f"{day}T{start}:00+00:00", "end": f"{day}T{end}:00+00:00"}
+
+
+def visit(api: Api, ref: str, inspector: User | None, start: str, end: str) -> Job:
+    """Ask for a job of tomorrow and give it to an inspector."""
+    job = made(api.post("/jobs", builders.job(external_ref=ref, window=tomorrow(start, end))))
+    Job.objects.filter(pk=job["id"]).update(inspector=inspector)
+    return Job.objects.get(pk=job["id"])
+
+
+def test_jobs_of_one_inspector_that_overlap_are_marked(api: Api, dispatcher: Client, inspector: User) -> None:
+    visit(api, "early", inspector, "08:00", "10:00")
+    visit(api, "clash", inspector, "09:30", "11:00")
+    visit(api, "after", inspector, "11:00", "12:00")  # begins as the other ends: no clash
+    visit(api, "nobody", None, "09:00", "10:00")
+    rounds = dispatcher.get(DESK).context["rounds"]
+    assert [one.inspector for one in rounds] == ["nobody yet", "Linden Marsh"]
+    marked = {visit.job.external_ref: visit.overlaps for one in rounds for visit in one.visits}
+    assert marked == {"early": ("clash",), "clash": ("early",), "after": (), "nobody": ()}
+
+
+def test_the_day_begins_at_midnight_where_the_house_stands(api: Api, inspector: User) -> None:
+    late, early = "2027-03-01T23:30:00-05:00", "2027-03-02T00:30:00-05:00"  # 04:30 and 05:30 UTC on 2 March
+    jobs = [made(api.post("/jobs", builders.job(external_ref=at, window={"start": at}))) for at in (late, early)]
+    rows = list(Job.objects.filter(pk__in=[job["id"] for job in jobs]))
+    at_two = datetime.fromisoformat("2027-03-02T07:00:00+00:00")  # two in the morning there: 2 March
+    assert [visit.job.external_ref for one in today.rounds(rows, at_two) for visit in one.visits] == [early]
+    at_ten = datetime.fromisoformat("2027-03-02T03:00:00+00:00")  # ten in the evening there: still 1 March
+    assert [str(one.day) for one in today.rounds(rows, at_ten)] == ["2027-03-01", "2027-03-02"]
+
+
+def test_hours_are_shown_as_they_were_written(api: Api, dispatcher: Client) -> None:
+    window = {end: at.replace("+00:00", "-05:00") for end, at in tomorrow("08:00", "10:00").items()}
+    made(api.post("/jobs", builders.job(window=window)))
+    assert "08:00 to 10:00 (-0500)" in dispatcher.get(DESK).content.decode()
+
+
+def test_an_inspector_sees_their_own_day(api: Api, inspector: User) -> None:
+    visit(api, "mine", inspector, "08:00", "10:00")
+    visit(api, "theirs", None, "08:00", "10:00")
+    page = desk(inspector).get(DESK)
+    assert [one.inspector for one in page.context["rounds"]] == ["Linden Marsh"]
+    assert b"Work that failed" not in page.content
+
+
+def test_failed_work_shows_its_reason_and_a_button(failed: Calculation, dispatcher: Client) -> None:
+    page = dispatcher.get(DESK).content.decode()
+    assert "&lt;b&gt;the pipe&lt;/b&gt; is longer than the run" in page
+    assert f"/admin/inspections/calculation/{failed.pk}/again/" in page
+
+
+def test_runs_to_review_show_what_is_missing(api: Api, run: Run, auditor: Client) -> None:
+    changes = {"reason": "It was not written down.", "changes": {"started_at": None, "segments": []}}
+    assert api.post(f"/runs/{run.pk}/amendments", changes).status_code == 201
+    (waiting,) = auditor.get(DESK).context["waiting"]
+    assert waiting.lacks == (
+        "Say when the run was made.",
+        "Give material and diameter of the pipe from counter to counter.",
+    )
+    assert f"/admin/inspections/run/{run.pk}/review/" in auditor.get(DESK).content.decode()
+
+
+def _fill(api: Api, count: int, inspector: User) -> None:
+    for number in range(count):
+        place = {"address": {"line1": f"{number} Millrace Lane", "locality": "Alder Falls"}}
+        who = {"name": f"Household {number}"}
+        document = builders.job(
+            external_ref=f"N-{inspector.pk}-{count}-{number}",
+            customer=who,
+            property=place,
+            window=tomorrow("08:00", "10:00"),
+        )
+        job = made(api.post("/jobs", document))
+        Job.objects.filter(pk=job["id"]).update(inspector=inspector)
+        run = made(api.post("/runs", builders.run(job["id"])))
+        made(api.post(f"/runs/{run['id']}/submit"))
+        access = {"property": job["property"]["id"], "units": "us", "kind": "clean_out"}
+        made(api.post("/access-points", access))
+
+
+CHEAP = [
+    records.Customer,
+    records.Property,
+    records.AccessPoint,
+    records.Lateral,
+    records.Site,
+    records.Job,
+    records.Run,
+    records.RunGrading,
+    records.ReconciledLateral,
+    records.Calculation,
+    records.AuditEntry,
+    records.Event,
+    records.KeptAnswer,
+]
+
+
+def test_lists_and_desk_ask_as_often_for_thirty_rows_as_for_three(
+    works: None, api: Api, administrator: Client, inspector: User, django_assert_max_num_queries: Any
+) -> None:
+    _fill(api, 3, inspector)
+    addresses = [DESK, *(address(model, "changelist") for model in CHEAP)]
+    few = {}
+    for one in addresses:
+        administrator.get(one)  # what is read once a process is read now
+        with django_assert_max_num_queries(14) as asked:
+            administrator.get(one)
+        few[one] = len(asked.captured_queries)
+    _fill(api, 27, inspector)
+    for one in addresses:
+        with django_assert_max_num_queries(few[one]):
+            administrator.get(one)
+
+
+@pytest.mark.parametrize("role", ["administrator", "auditor"])
+def test_hostile_names_are_shown_as_text(works: None, api: Api, firm: Any, inspector: User, role: str) -> None:
+    from tests.admin.conftest import everything, person
+
+    hostile = "<script>alert(1)</script>"
+    everything(api)
+    records.Customer.objects.update(name=hostile)
+    records.Property.objects.update(line1=hostile)
+    records.AccessPoint.objects.update(label=hostile, how_to_find=hostile)
+    Job.objects.update(instructions=hostile, external_ref=hostile, window_start=timezone.now(), inspector=inspector)
+    Run.objects.filter(state="submitted").update(external_ref=hostile)
+    Run.objects.update(access_label=hostile, inspector=hostile, review_reasons=[hostile])
+    User.objects.filter(pk=inspector.pk).update(first_name=hostile)
+    records.Defect.objects.update(note=hostile)
+    records.Calculation.objects.update(error=hostile, state="failed")
+    made(api.post("/jobs", builders.job(external_ref="H", instructions=hostile, customer={"name": hostile})))
+    client = desk(person(firm, role))
+    shown = 0
+    for model in (records.Customer, records.Property, records.AccessPoint, records.Job, records.Run, records.Lateral,
+                  records.Calculation, records.AuditEntry, records.KeptAnswer):  # fmt: skip
+        rows = list(model._default_manager.order_by("-pk")[:8])
+        for page in [
+            address(model, "changelist"),
+            *(address(model, p, row.pk) for row in rows for p in ("change", "history")),
+        ]:
+            content = client.get(page).content.decode()
+            assert hostile not in content, page
+            shown += "&lt;script&gt;alert(1)" in content
+    for page in (DESK, "/admin/"):
+        assert hostile not in client.get(page).content.decode()
+    assert shown > 15
