@@ -52,7 +52,8 @@ class HasScope(BasePermission):
     """
 
     def has_permission(self, request: Request, view: Any) -> bool:
-        needed = view.scopes_needed.get(request.method, "records:read")
+        method = "GET" if request.method == "HEAD" else request.method
+        needed = view.scopes_needed.get(method, "records:read")
         if not isinstance(request.user, Caller):
             raise NotSignedIn("This needs a token; send `Authorization: Bearer pbk_...`.")
         if needed not in request.user.scopes and "admin" not in request.user.scopes:

@@ -1,6 +1,6 @@
 """Liveness and readiness, for whoever watches the process."""
 
-from django.db import DatabaseError, connection
+from django.db import DatabaseError, InterfaceError, connection
 from django.http import HttpRequest, HttpResponse, JsonResponse
 
 from inspections.api import problems
@@ -17,6 +17,6 @@ def ready(request: HttpRequest) -> HttpResponse:
         with connection.cursor() as cursor:
             cursor.execute("SELECT 1")
             cursor.fetchone()
-    except DatabaseError:
+    except (DatabaseError, InterfaceError):
         return problems.http_problem(request, 503, detail="The database does not answer.")
     return JsonResponse({"status": "ok", "database": "ok"})

@@ -4,7 +4,7 @@ import base64
 import binascii
 import uuid
 from collections.abc import Callable
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any, Final
 
 from django.db.models import Q, QuerySet
@@ -27,13 +27,14 @@ def page(
     for name, value in filters.items():
         rows = _filtered(rows, name, value)
     limit = _limit(request)
-    after = _read_cursor(request.query_params.get("cursor"), filters)
+    listed = exact_json.digest({"path": request.path, "filters": filters})[:12]
+    after = _read_cursor(request.query_params.get("cursor"), listed)
     if after is not None:
         at, id = after
         # Written so that the index is walked from the cursor on; the plain OR scans to it.
         rows = rows.filter(created_at__gte=at).filter(Q(created_at__gt=at) | Q(id__gt=id))
     found = list(rows.order_by("created_at", "id")[: limit + 1])
-    following = _next_url(request, found[limit - 1], filters) if len(found) > limit else None
+    following = _next_url(request, found[limit - 1], listed) if len(found) > limit else None
     headers = {"Link": f'<{following}>; rel="next"'} if following else {}
     return Response({"items": [document(row) for row in found[:limit]], "next": following}, headers=headers)
 
@@ -47,9 +48,14 @@ def _filtered(rows: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
             return rows.filter(**{f"{name}_id": uuid.UUID(value)})
         except ValueError:
             _refuse(name, "not_a_uuid", "This is the id of a record, a UUID.")
+    return rows.filter(**{name: text_parameter(name, value)})
+
+
+def text_parameter(name: str, value: str) -> str:
+    """Return a parameter that is searched for as it is. Raises Invalid for what no text column holds."""
     if "\x00" in value:
         _refuse(name, "unusable_character", "The text holds a NUL; take it out.")
-    return rows.filter(**{name: value})
+    return value
 
 
 def _refuse(name: str, code: str, detail: str) -> None:
@@ -63,24 +69,25 @@ def _limit(request: Request) -> int:
     return int(text)
 
 
-def _next_url(request: Request, last: Any, filters: dict[str, str]) -> str:
-    position = [last.created_at.isoformat(), str(last.id), exact_json.digest(filters)[:12]]
+def _next_url(request: Request, last: Any, listed: str) -> str:
+    position = [last.created_at.isoformat(), str(last.id), listed]
     cursor = base64.urlsafe_b64encode(exact_json.write(position)).decode().rstrip("=")
     query = request.query_params.copy()
     query["cursor"] = cursor
     return request.build_absolute_uri(f"{request.path}?{query.urlencode()}")
 
 
-def _read_cursor(text: str | None, filters: dict[str, str]) -> tuple[datetime, uuid.UUID] | None:
+def _read_cursor(text: str | None, listed: str) -> tuple[datetime, uuid.UUID] | None:
+    """Return the position in a cursor. `listed` stands for the address and its filters, which it belongs to."""
     if text is None:
         return None
     try:
-        at, id, filtered_by = exact_json.read(base64.urlsafe_b64decode(text + "=" * (-len(text) % 4)))
+        at, id, of = exact_json.read(base64.urlsafe_b64decode(text + "=" * (-len(text) % 4)))
         position = datetime.fromisoformat(at), uuid.UUID(id)
-        if position[0].tzinfo is None:
+        if position[0].utcoffset() != timedelta(0):  # as this service writes it; databases refuse some others
             raise ValueError(at)
     except (ValueError, TypeError, AttributeError, binascii.Error, Malformed) as error:
         raise Malformed("The cursor is not one of this service; follow `next` as it is.") from error
-    if filtered_by != exact_json.digest(filters)[:12]:
-        raise Malformed("The cursor belongs to another filter; begin again without it.")
+    if of != listed:
+        raise Malformed("The cursor belongs to another list or filter; begin again without it.")
     return position

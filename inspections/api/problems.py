@@ -3,7 +3,7 @@
 import logging
 from typing import Any, Final
 
-from django.core.exceptions import PermissionDenied
+from django.core.exceptions import PermissionDenied, SuspiciousOperation
 from django.db import DatabaseError, InterfaceError, OperationalError
 from django.http import Http404, HttpRequest, HttpResponse
 from rest_framework import exceptions as drf
@@ -59,7 +59,7 @@ TITLES: Final = {
     503: "Not available just now",
 }
 
-_CODES: Final = {
+CODES: Final = {
     400: "malformed",
     401: "not_signed_in",
     403: "not_allowed",
@@ -105,7 +105,7 @@ def problem(
     request_id: str = "",
 ) -> dict[str, Any]:
     """Return a problem document."""
-    code = code or _CODES.get(status, "refused")
+    code = code or CODES.get(status, "refused")
     return {
         "type": f"/api/v1/problems/{code}",
         "title": TITLES.get(status, "Refused"),
@@ -145,6 +145,8 @@ def _described(exc: Exception) -> tuple[int, str | None, str, tuple[Fault, ...]]
         return status, exc.code, exc.detail, exc.faults
     if isinstance(exc, Http404):
         return 404, None, "There is nothing at this address.", ()
+    if isinstance(exc, SuspiciousOperation):
+        return 400, None, "The request cannot be read: it has too many parameters, or a host that is not served.", ()
     if isinstance(exc, PermissionDenied):
         return 403, None, str(exc), ()
     if isinstance(exc, drf.MethodNotAllowed | drf.UnsupportedMediaType | drf.ParseError | drf.Throttled):

@@ -7,7 +7,7 @@ from drf_spectacular.views import SpectacularJSONAPIView, SpectacularSwaggerView
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inspections.api.problems import STATUS_OF, TITLES
+from inspections.api.problems import CODES, STATUS_OF, TITLES
 from inspections.api.views import ResourceView
 from inspections.errors import NotFound
 from inspections.vocabulary import DEGREE_LIST_OF_KIND, LISTS, MEASURES_OF_KIND
@@ -75,4 +75,7 @@ class ProblemPage(ResourceView):
         for kind, status in STATUS_OF.items():
             if kind.code == code:
                 return Response({"code": code, "status": status, "title": TITLES[status], "meaning": kind.__doc__})
+        for status, plain in CODES.items():
+            if plain == code:
+                return Response({"code": code, "status": status, "title": TITLES[status], "meaning": TITLES[status]})
         raise NotFound("There is no problem of that code.")

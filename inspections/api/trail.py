@@ -9,6 +9,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inspections import exact_json
+from inspections.api.pages import text_parameter
 from inspections.api.schema import described
 from inspections.api.shapes import answers
 from inspections.api.views import ResourceView
@@ -90,7 +91,7 @@ class AuditEntries(ResourceView):
         rows = AuditEntry.objects.filter(organisation=self.actor.organisation)
         for name in ("record_type", "record_id"):
             if name in request.query_params:
-                rows = rows.filter(**{name: request.query_params[name].replace("\x00", "")})
+                rows = rows.filter(**{name: text_parameter(name, request.query_params[name])})
         after = request.query_params.get("after", "0")
         if not (after.isascii() and after.isdigit() and len(after) < 19):
             raise Malformed("after is the id of an entry.", faults=[Fault(("after",), "no_such_entry", "A number.")])

@@ -1,13 +1,16 @@
 """What all views share: the actor, units, revisions, answers kept for blind retries."""
 
+import difflib
+import difflib
 import hashlib
 import uuid
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from functools import wraps
 from typing import Any, ClassVar, Final, cast, overload
 
 from django.db import connection, transaction
-from django.http import HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
+from django.http.response import HttpResponseBase
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
@@ -22,6 +25,8 @@ from inspections.services.revisions import Expected
 from scoring.units import Units
 
 _KEPT_HEADERS: Final = ("ETag", "Location", "Content-Type")
+_READING: Final = frozenset({"GET", "HEAD", "OPTIONS"})
+DRY_RUN: Final = "dry_run"
 
 
 class ResourceView(APIView):
@@ -36,12 +41,15 @@ class ResourceView(APIView):
         super().initial(request, *args, **kwargs)
         unknown = [name for name in request.query_params if name not in self.parameters]
         if unknown:
-            known = ", ".join(sorted(self.parameters)) or "none"
-            detail = f"There is no such parameter here; known are: {known}."
             raise Invalid(
                 "The address has parameters that mean nothing here.",
-                faults=[Fault((name,), "unknown_parameter", detail) for name in unknown],
+                faults=[Fault((name,), "unknown_parameter", self._known_instead(name)) for name in unknown],
             )
+
+    def _known_instead(self, name: str) -> str:
+        near = difflib.get_close_matches(name[:100], self.parameters, n=1)
+        known = ", ".join(sorted(self.parameters)) or "none"
+        return f"There is no such parameter here; {f'did you mean {near[0]}?' if near else f'known are: {known}.'}"
 
     @property
     def actor(self) -> Actor:
@@ -77,6 +85,16 @@ class ResourceView(APIView):
         if self.request.method in ("GET", "HEAD") and (etag in known or "*" in known):
             return Response(status=304, headers={"ETag": etag})
         return Response(document, status=status, headers={"ETag": etag})
+
+
+def _unknown_parameter(name: str, known: Iterable[str]) -> Fault:
+    near = difflib.get_close_matches(name, sorted(known), n=1)
+    hint = f"did you mean {near[0]}?" if near else f"known are: {', '.join(sorted(known)) or 'none'}."
+    return Fault((name,), "unknown_parameter", f"There is no such parameter here; {hint}")
+
+
+def _stands_twice(name: str) -> Fault:
+    return Fault((name,), "duplicate_key", "This parameter stands twice; send it once.")
 
 
 def _is_revision(tag: str) -> bool:
@@ -133,7 +151,10 @@ def _once(method: Method, key_required: bool) -> Method:
 
 
 def _fingerprint(request: Request) -> str:
-    method, path = str(request.method), request.get_full_path()
+    """Return what a request is recognised by; trying it first with `?dry_run=true` makes it no other request."""
+    query: QueryDict = request.query_params.copy()
+    query.pop(DRY_RUN, None)
+    method, path = str(request.method), f"{request.path}?{query.urlencode()}"
     return hashlib.sha256(b"\0".join([method.encode(), path.encode(), request._request.body])).hexdigest()
 
 
