@@ -104,13 +104,17 @@ class Cover:
         self._once: dict[int, int] = {0: 0}
         self.to_go = self._to_go()
 
-    def solve(self) -> tuple[int, list[Chosen]]:
+    def sketch(self) -> tuple[int, list[Chosen]]:
+        """Return a good plan, not proven cheapest: only a few labels are kept on the way."""
+        found = self._search(_BEAM, None)
+        return found.cost, self._sections(found)
+
+    def solve(self, ceiling: int) -> tuple[int, list[Chosen]]:
         """Return the least cost and its sections. Raises `TooHard` when the search grows too large.
 
-        A first search that keeps only a few labels gives a plan; the second drops every label that cannot beat it.
+        `ceiling` is the cost of a plan known to serve these needs: labels that cannot beat it are dropped.
         """
-        first = self._search(_BEAM, None)
-        best = self._search(None, first.cost)
+        best = self._search(None, ceiling)
         return best.cost, self._sections(best)
 
     def _search(self, width: int | None, ceiling: int | None) -> Label:
@@ -130,11 +134,28 @@ class Cover:
         return min(labels.items(), key=lambda item: (item[1].cost, item[0]))[1]
 
     def _to_go(self) -> list[int]:
-        """Return for each need what it and all after it cost at least, with every section open."""
-        pieces = [reach.pieces() for reach in self.reaches]
+        """Return for each need what it and all after it cost at least, with every section open.
+
+        Any part of the needs gives such a bound; the best is taken over parts that add one cure after another,
+        the dearest first.
+        """
+        groups: dict[tuple[int, ...], list[int]] = {}
+        for index, serving in enumerate(self.serving):
+            groups.setdefault(tuple(serving), []).append(index)
+        order = sorted(groups.values(), key=lambda group: (-self._bounds(group)[0], group))
+        best = [0] * (len(self.needs) + 1)
+        part: list[int] = []
+        for group in order:
+            part = sorted((*part, *group))
+            best = [max(pair) for pair in zip(best, self._bounds(part), strict=True)]
+        return best
+
+    def _bounds(self, part: Sequence[int]) -> list[int]:
+        pieces = [reach.pieces(part) for reach in self.reaches]
+        least = {index: min(pieces[method][index] for method in self.serving[index]) for index in part}
         sums = [0]
         for index in range(len(self.needs) - 1, -1, -1):
-            sums.append(sums[-1] + min(pieces[method][index] for method in self.serving[index]))
+            sums.append(sums[-1] + least.get(index, 0))
         return sums[::-1]
 
     def _paid(self, methods: int) -> int:
@@ -173,7 +194,8 @@ class Cover:
                 if start != MATURE and not reach.is_short(start, span.to_um):
                     cost += reach.begun[start]
                     start = MATURE
-                hold = each.hold if each.hold > span.to_um else 0
+                is_past = each.hold <= span.to_um and index not in reach.is_long
+                hold = 0 if is_past else each.hold
                 each = Open(each.method, start, hold)
                 touched.append(each)
             grown.append(each)

@@ -12,8 +12,8 @@ from typing import Final
 from scoring.scope.cover import Chosen, Cover, Need, Once, TooHard
 from scoring.scope.offer import Offer
 
-_FEW: Final = 24
-_PER_GAP: Final = 6
+_FEW: Final = 3
+_PER_GAP: Final = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,21 +51,52 @@ def cheapest_plan(needs: Sequence[Need], offers: Sequence[Offer], once: Once) ->
     `once` gives what a set of methods costs once per plan; it must grow with the set, and never by more
     the larger the set already is.
     """
-    if not needs:
-        return NOTHING_TO_DO
-    pending = without_idle(needs)
-    useful = {method for need in pending for method in need.cures}
-    offers = [offer for offer in offers if offer.method in useful]
-    chosen = _spread(pending, _FEW)
-    rounds = bound = 0
-    while True:
-        rounds += 1
-        cost, sections = Cover([pending[n] for n in chosen], offers, once).solve()
-        bound = max(bound, cost)
-        missing = unserved(pending, sections)
-        if not missing:
-            return Optimum(cost, tuple(sections), bound, True, rounds, len(chosen))
-        chosen = sorted({*chosen, *_from_gaps(pending, missing)})
+    return _Rounds(without_idle(needs), offers, once).run() if needs else NOTHING_TO_DO
+
+
+class _Rounds:
+    def __init__(self, needs: Sequence[Need], offers: Sequence[Offer], once: Once) -> None:
+        useful = {method for need in needs for method in need.cures}
+        self.needs = needs
+        self.offers = [offer for offer in offers if offer.method in useful]
+        self.once = once
+        self.chosen = _spread(needs, _FEW)
+        self.rounds = 0
+
+    def run(self) -> Optimum:
+        """Sketch plans until one serves every need, then prove one cheapest, round by round."""
+        ceiling, sections = self._sketched()
+        bound = 0
+        while True:
+            self.rounds += 1
+            try:
+                cost, found = self._cover().solve(ceiling)
+            except TooHard:
+                return self._answer(ceiling, sections, bound)
+            bound = max(bound, cost)
+            if not self._adds_missing(found):
+                return self._answer(cost, found, bound)
+
+    def _answer(self, cost: int, sections: Sequence[Chosen], bound: int) -> Optimum:
+        return Optimum(cost, tuple(sections), bound, cost == bound, self.rounds, len(self.chosen))
+
+    def _cover(self) -> Cover:
+        return Cover([self.needs[n] for n in self.chosen], self.offers, self.once)
+
+    def _sketched(self) -> tuple[int, list[Chosen]]:
+        while True:
+            self.rounds += 1
+            cost, sections = self._cover().sketch()
+            if not self._adds_missing(sections):
+                return cost, sections
+
+    def _adds_missing(self, sections: Sequence[Chosen]) -> bool:
+        """Take in some of the needs that a plan leaves out; say whether there were any."""
+        missing = unserved(self.needs, sections)
+        if missing and not set(missing) - set(self.chosen):
+            raise AssertionError("a plan leaves out needs it was made for")
+        self.chosen = sorted({*self.chosen, *_from_gaps(self.needs, missing)})
+        return bool(missing)
 
 
 def _spread(needs: Sequence[Need], number: int) -> list[int]:

@@ -77,7 +77,7 @@ def plan(
     judged = judge(lateral.defects, tuple(findings), policy, scale)
     if lateral.from_m is None or lateral.to_m is None or lateral.from_m >= lateral.to_m:
         return _impossible(lateral, policy, rate_book, rule_set, as_of)
-    return _Planner(lateral, judged, scale, site, policy, rate_book, rule_set, as_of).scope()
+    return Planner(lateral, judged, scale, site, policy, rate_book, rule_set, as_of).scope()
 
 
 def _impossible(lateral: Lateral, policy: Policy, book: RateBook, rules: RuleSet, as_of: str | None) -> Scope:
@@ -102,7 +102,7 @@ def _impossible(lateral: Lateral, policy: Policy, book: RateBook, rules: RuleSet
 
 
 @dataclass(frozen=True, slots=True)
-class _Fit:
+class Fit:
     """One method on this line: its offer and where it may not go."""
 
     method: Method
@@ -110,7 +110,7 @@ class _Fit:
     blocks: list[Block]
 
 
-class _Planner:
+class Planner:
     def __init__(
         self,
         lateral: Lateral,
@@ -193,7 +193,7 @@ class _Planner:
         start, end = self.ground.from_um, self.ground.to_um
         return min(max(first, start), end), max(min(last, end), start)
 
-    def _refusals(self, fit: _Fit, each: Judged, first: int, last: int) -> list[Refusal]:
+    def _refusals(self, fit: Fit, each: Judged, first: int, last: int) -> list[Refusal]:
         name = fit.method.name
         if self.rules.allowed_methods is not None and name not in self.rules.allowed_methods:
             return [refusal(name, "rule_set")]
@@ -223,7 +223,7 @@ class _Planner:
 
     # Offers
 
-    def _fit(self, method: Method) -> _Fit:
+    def _fit(self, method: Method) -> Fit:
         found = blocks(method, self.place)
         rates = self.book.methods[method.name]
         joints = self._joints if method.name == "spot_repair" else ()
@@ -239,7 +239,7 @@ class _Planner:
             joints=joints,
             joint_reach_um=ceil_um(DEFAULT_JOINT_REACH_M),
         )
-        return _Fit(method, offer, found)
+        return Fit(method, offer, found)
 
     @cached_property
     def _joints(self) -> tuple[int, ...]:

@@ -84,14 +84,16 @@ class Reach:
             return max(self.next_begun[index], self.begun[own_start])
         return max(0, self.begun[own_start] - self.begun[start])
 
-    def pieces(self) -> dict[int, int]:
-        """Return for each need what serving it adds at least, beside other needs of this method."""
-        found, end_um = {}, None
-        for index in sorted(self.spans):
-            span = self.spans[index]
-            from_um = span.from_um if end_um is None else max(end_um, span.from_um)
-            found[index] = max(0, self.end_cost(span.to_um) - self.end_cost(from_um))
-            end_um = max(span.to_um, end_um or span.to_um)
+    def pieces(self, among: Sequence[int]) -> dict[int, int]:
+        """Return for each of these needs what serving it adds at least, beside the others of them."""
+        found: dict[int, int] = {}
+        end_um: int | None = None
+        for index in among:
+            span = self.spans.get(index)
+            if span is not None:
+                from_um = span.from_um if end_um is None else max(end_um, span.from_um)
+                found[index] = max(0, self.end_cost(span.to_um) - self.end_cost(from_um))
+                end_um = span.to_um if end_um is None else max(span.to_um, end_um)
         return found
 
     def is_short(self, start: int, end_um: int) -> bool:
