@@ -25,6 +25,13 @@ _IF_NONE_MATCH: Final = OpenApiParameter(
 )
 
 
+_DRY_RUN: Final = OpenApiParameter(
+    "dry_run",
+    bool,
+    description="true: the real answer, status, faults and headers (and `Dry-Run: true`), and nothing changes.",
+)
+
+
 def _key(is_required: bool) -> OpenApiParameter:
     return OpenApiParameter(
         "Idempotency-Key",
@@ -79,6 +86,7 @@ def described(
         parameters = [OpenApiParameter(name, str, description=f"Only those with this {name}.") for name in filters]
         parameters += _PAGE if page_of else []
         parameters += [_UNITS] if takes_units else []
+        parameters += [_DRY_RUN] if verb != "get" else []
         parameters += _headers(verb, page_of, makes, needs_key)
         problems = _PROBLEM if verb == "get" else _PROBLEM | _PROBLEM_OF_WRITES
         if verb in ("put", "patch", "delete"):

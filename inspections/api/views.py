@@ -1,7 +1,6 @@
 """What all views share: the actor, units, revisions, answers kept for blind retries."""
 
 import difflib
-import difflib
 import hashlib
 import uuid
 from collections.abc import Callable, Iterable, Mapping
@@ -37,19 +36,28 @@ class ResourceView(APIView):
     parser_classes = [StrictJSONParser, MergePatchParser]
     content_negotiation_class = JSONUnlessAsked
 
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        """Answer; with `?dry_run=true` the whole request runs and is taken back once its answer is built.
+
+        Nothing is rung and no answer is kept: both belong to the transaction that is rolled back.
+        """
+        if request.method in _READING or request.GET.get(DRY_RUN) != "true":
+            return super().dispatch(request, *args, **kwargs)
+        with transaction.atomic():
+            response = super().dispatch(request, *args, **kwargs)
+            transaction.set_rollback(True)
+        response["Dry-Run"] = "true"
+        return response
+
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         super().initial(request, *args, **kwargs)
-        unknown = [name for name in request.query_params if name not in self.parameters]
-        if unknown:
-            raise Invalid(
-                "The address has parameters that mean nothing here.",
-                faults=[Fault((name,), "unknown_parameter", self._known_instead(name)) for name in unknown],
-            )
-
-    def _known_instead(self, name: str) -> str:
-        near = difflib.get_close_matches(name[:100], self.parameters, n=1)
-        known = ", ".join(sorted(self.parameters)) or "none"
-        return f"There is no such parameter here; {f'did you mean {near[0]}?' if near else f'known are: {known}.'}"
+        known = self.parameters if request.method in _READING else self.parameters | {DRY_RUN}
+        faults = [_unknown_parameter(name, known) for name in request.query_params if name not in known]
+        faults += [_stands_twice(name) for name, values in request.query_params.lists() if len(values) > 1]
+        if request.query_params.get(DRY_RUN, "true") not in ("true", "false"):
+            faults.append(Fault((DRY_RUN,), "not_yes_or_no", "This is true or false."))
+        if faults:
+            raise Invalid("The address has parameters that mean nothing here.", faults=faults)
 
     @property
     def actor(self) -> Actor:
@@ -88,7 +96,7 @@ class ResourceView(APIView):
 
 
 def _unknown_parameter(name: str, known: Iterable[str]) -> Fault:
-    near = difflib.get_close_matches(name, sorted(known), n=1)
+    near = difflib.get_close_matches(name[:100], sorted(known), n=1)
     hint = f"did you mean {near[0]}?" if near else f"known are: {', '.join(sorted(known)) or 'none'}."
     return Fault((name,), "unknown_parameter", f"There is no such parameter here; {hint}")
 
