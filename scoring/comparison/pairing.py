@@ -67,7 +67,7 @@ def paired(earlier: Lateral, later: Lateral) -> Pairing:
     ]
     laid = _laid(earlier, later, line.knots(frames[1], frames[0]))
     pairs += _grown_out_of_kind(earlier, later, pairs, laid)
-    doubtful = frozenset(ref for run, ref in line.doubtful if run == 1)
+    doubtful = frozenset(s.ref for s in frames[1].sightings if s.key in line.doubtful)
     reasons = [r for r in line.reasons.values() if r]
     return Pairing(True, reasons[0] if reasons else "", tuple(pairs), doubtful, laid)
 

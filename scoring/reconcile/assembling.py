@@ -9,7 +9,7 @@ from scoring.reconcile.joining import Joined, Setting, join, ties_to
 from scoring.reconcile.joints import join_joints
 from scoring.reconcile.likeness import frequencies, landmark_odds
 from scoring.reconcile.line import Line, Place, fitted, line_of, settle
-from scoring.reconcile.sightings import Framed
+from scoring.reconcile.sightings import Framed, Key
 
 LOOKS = 2  # how often every run is laid again onto all others
 
@@ -42,7 +42,7 @@ def _setting(frames: Sequence[Framed], decided: Decided) -> Setting:
 
 
 def _landmarks(frame: Framed) -> int:
-    return sum(s.landmark is not None for s in frame.sightings if s.is_start or s.ref == "end")
+    return sum(s.landmark is not None for s in frame.sightings if s.is_start or s.is_end)
 
 
 def _rank(line: Line) -> tuple[bool, float, int]:
@@ -98,16 +98,27 @@ def _judge_doubt(line: Line) -> None:
 
 
 def _attach_near_landmarks(line: Line, frame: Framed) -> None:
-    """A landmark without a label that lies where the line has one of its kind is the same landmark."""
-    for place in [p for p in line.places if p.lane == "landmark" and p.runs == 1 and p.seen_by(frame.index)]:
-        for other in line.of_lane("landmark"):
-            if other is place or other.seen_by(frame.index) or abs(other.at - place.at) > house.STRAY_M:
-                continue
-            mine, theirs = place.members[0].landmark, other.members[0].landmark
-            if mine and theirs and landmark_odds(mine, theirs) is not None:
-                other.members += place.members
-                line.places.remove(place)
-                break
+    """A landmark without a label that lies where the line has one of its kind is the same landmark, unless the
+    run contradicts the line there."""
+    near = house.STRAY_M + house.STRAY_SCALE * frame.length_m
+    strays = {sighting.key for sighting, _ in line.stray_landmarks}
+    for place in [p for p in line.of_lane("landmark") if p.runs == 1 and p.seen_by(frame.index)]:
+        if place.members[0].key in strays:
+            continue
+        others = [
+            p
+            for p in line.of_lane("landmark")
+            if not p.seen_by(frame.index) and abs(p.at - place.at) <= near and _may_be_one(p, place)
+        ]
+        if others:
+            min(others, key=lambda p: abs(p.at - place.at)).members.extend(place.members)
+            line.places.remove(place)
+    settle(line, line.start_of(line.frames[0]), with_joints=False)
+
+
+def _may_be_one(one: Place, other: Place) -> bool:
+    pairs = [(a.landmark, b.landmark) for a in one.members for b in other.members if a.landmark and b.landmark]
+    return any(landmark_odds(a, b) is not None for a, b in pairs)
 
 
 def _look_again(line: Line, setting: Setting) -> None:
@@ -122,7 +133,7 @@ def _look_again(line: Line, setting: Setting) -> None:
             return
 
 
-def _membership(line: Line) -> list[list[tuple[int, str]]]:
+def _membership(line: Line) -> list[list[Key]]:
     return sorted(sorted(m.key for m in p.members) for p in line.places)
 
 

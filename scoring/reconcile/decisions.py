@@ -26,7 +26,7 @@ class Decided:
         """`pin`, `reject` or None."""
         if not self.by_pair:
             return None
-        return self.by_pair.get((one.key, other.key))
+        return self.by_pair.get(((one.run, one.ref), (other.run, other.ref)))
 
 
 def decided(decisions: Sequence[MatchDecision], frames: Sequence[Framed]) -> Decided:

@@ -17,7 +17,7 @@ from scoring.reconcile.matching import (
     pair_shares,
     shares,
 )
-from scoring.reconcile.sightings import Framed, Sighting
+from scoring.reconcile.sightings import Framed, Key, Sighting
 
 MISS = -log(1.0 - house.SEEN_SHARE)
 SEED_KEPT = 5
@@ -41,7 +41,7 @@ class Joined:
     """How a run lies on a line: what it shares with it, how sure that is, and by what it is held."""
 
     matches: list[tuple[Sighting, Place]]
-    doubtful: set[tuple[int, str]]
+    doubtful: set[Key]
     reason: str
     strays: list[tuple[Sighting, Place]] = field(default_factory=list)
     is_tied: bool = True
@@ -107,7 +107,7 @@ class _Asked:
     slip_variance_per_m: float
 
     @staticmethod
-    def of(line: Line, frame: Framed, setting: Setting, without: set[tuple[int, str]]) -> "_Asked":
+    def of(line: Line, frame: Framed, setting: Setting, without: set[Key]) -> "_Asked":
         sightings = [s for s in frame.in_lane("finding") if s.key not in without]
         places = line.of_lane("finding")
         doubt = line.doubt
@@ -263,7 +263,7 @@ def _concluded(
     best = found[0]
     matches = [(t.sighting, t.place) for t in held]
     matches += [(asked.sightings[i], asked.places[j]) for i, j in best.pairs]
-    doubtful: set[tuple[int, str]] = set()
+    doubtful: set[Key] = set()
     for pair, share in pair_shares(found).items():
         likely = share if pair in best.pairs else 1.0 - share
         if likely < house.PAIR_SURE_FROM:

@@ -9,7 +9,7 @@ from math import log
 from scoring.reconcile import assumptions as house
 from scoring.reconcile.line import Line, Place, settle
 from scoring.reconcile.matching import Anchor, Question, answers
-from scoring.reconcile.sightings import Framed, Sighting
+from scoring.reconcile.sightings import Framed, Key, Sighting
 
 JOINTS_KEPT = 6
 
@@ -32,7 +32,7 @@ def join_joints(line: Line) -> None:
         settle(line, line.start_of(line.frames[0]))
 
 
-def _matched(line: Line, frame: Framed, joints: list[Sighting]) -> dict[tuple[int, str], Place]:
+def _matched(line: Line, frame: Framed, joints: list[Sighting]) -> dict[Key, Place]:
     places = [p for p in line.places if _may_be_joint(p, frame)]
     places.sort(key=lambda p: p.at)
     anchors = _anchors(line, frame)

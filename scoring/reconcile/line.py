@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 
 from scoring.reconcile.adjustment import Adjustment, Readings, adjust
 from scoring.reconcile.assumptions import AT_BUILDING_M, FIRST_DOUBT, Doubt
-from scoring.reconcile.sightings import Framed, Lane, Sighting
+from scoring.reconcile.sightings import Framed, Key, Lane, Sighting
 
 
 @dataclass(slots=True, eq=False)
@@ -41,13 +41,13 @@ class Line:
     places: list[Place]
     doubt: Doubt = FIRST_DOUBT
     adjustment: Adjustment | None = None
-    doubts: dict[int, set[tuple[int, str]]] = field(default_factory=dict)  # by run laid on: what may belong elsewhere
+    doubts: dict[int, set[Key]] = field(default_factory=dict)  # by run laid on: what may belong elsewhere
     reasons: dict[int, str] = field(default_factory=dict)  # by run index: what ties it
     stray_landmarks: list[tuple[Sighting, Place]] = field(default_factory=list)  # ties that contradict others
     runs_in_fit: dict[int, int] = field(default_factory=dict)  # run index to its place in the adjustment
 
     @property
-    def doubtful(self) -> set[tuple[int, str]]:
+    def doubtful(self) -> set[Key]:
         """Run and ref of every sighting that may belong elsewhere."""
         return set().union(*self.doubts.values())
 
@@ -78,10 +78,10 @@ class Line:
         return self.position(frame, low), self.position(frame, high)
 
 
-def place_order(place: Place) -> tuple[float, int, str]:
-    """Along the line; at one point by run and ref, so that the order never depends on chance."""
+def place_order(place: Place) -> tuple[float, int, int]:
+    """Along the line; at one point by run, so that the order never depends on chance."""
     first = min(place.members, key=lambda m: m.key)
-    return (place.at, first.run, first.ref)
+    return (place.at, first.run, first.slot)
 
 
 def line_of(frame: Framed) -> Line:

@@ -8,6 +8,7 @@ from typing import Literal
 from scoring.reconcile.assumptions import LANDMARK_AT_END_M
 from scoring.types import Access, Defect, Feature, Run, Source
 
+Key = tuple[int, int]
 Lane = Literal["landmark", "finding", "joint"]
 HOURS = Decimal(12)
 
@@ -39,11 +40,14 @@ class Sighting:
     feature: Feature | None = None  # clock given facing downstream
     landmark: Landmark | None = None
     is_start: bool = False
+    is_end: bool = False  # what the run says it reached
+
+    slot: int = -1  # number within its run, in order along the pipe: a ref may be written twice
 
     @property
-    def key(self) -> tuple[int, str]:
-        """Run and ref: what decisions name."""
-        return (self.run, self.ref)
+    def key(self) -> Key:
+        """What tells this sighting from every other."""
+        return (self.run, self.slot)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,9 +93,9 @@ def framed(index: int, run: Run) -> Framed:
     found = [frame.start, *_features_of(frame), *_defects_of(frame)]
     end = _end_of(frame)
     if end is not None:
-        found = [*_without_twin(found, end), _named_as_seen(end, found)]
+        found = _with_end(found, end)
     found.sort(key=lambda s: (s.along_m, s.lane, s.kind, s.ref))
-    return replace(frame, sightings=tuple(found))
+    return replace(frame, sightings=tuple(replace(s, slot=slot) for slot, s in enumerate(found)))
 
 
 def facing_downstream(hour: Decimal) -> Decimal:
@@ -142,25 +146,23 @@ def _end_of(frame: Framed) -> Sighting | None:
         run.counter_end_m,
         frame.along(run.counter_end_m),
         landmark=landmark,
+        is_end=True,
     )
 
 
-def _is_twin(sighting: Sighting, end: Sighting) -> bool:
-    """A feature at the far end that says the same as `reached` does."""
-    return (
-        sighting.feature is not None
-        and sighting.kind == end.kind
-        and abs(float(sighting.along_m - end.along_m)) <= LANDMARK_AT_END_M
-    )
+def _with_end(found: list[Sighting], end: Sighting) -> list[Sighting]:
+    """Add what was reached; a feature at the far end that says the same is it already."""
+    twins = [
+        s for s in found if s.feature is not None and s.kind == end.kind and _distance(s, end) <= LANDMARK_AT_END_M
+    ]
+    if not twins:
+        return [*found, end]
+    twin = min(twins, key=lambda s: (_distance(s, end), s.ref))
+    return [replace(s, is_end=True) if s is twin else s for s in found]
 
 
-def _without_twin(found: list[Sighting], end: Sighting) -> list[Sighting]:
-    return [s for s in found if not _is_twin(s, end)]
-
-
-def _named_as_seen(end: Sighting, found: list[Sighting]) -> Sighting:
-    twins = [s for s in found if _is_twin(s, end)]
-    return twins[-1] if twins else end
+def _distance(one: Sighting, other: Sighting) -> float:
+    return abs(float(one.along_m - other.along_m))
 
 
 def _features_of(frame: Framed) -> list[Sighting]:

@@ -117,7 +117,7 @@ def _names_access(member: Sighting) -> bool:
     landmark = member.landmark
     if landmark is None or not landmark.is_access:
         return False
-    return member.is_start or member.ref == "end" or landmark.access_label is not None
+    return member.is_start or member.is_end or landmark.access_label is not None
 
 
 def _best_name(members: list[Sighting]) -> Access:
