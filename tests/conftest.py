@@ -2,11 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import pytest
+from django.test import TransactionTestCase
 
 from inspections.services import calculations, work
 from tests import people
 from tests.client import Api
+from tests.triggers import without_triggers
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _flush_past_the_trail() -> Iterator[None]:
+    """Django empties all tables after a test with threads, which the triggers of the audit trail refuse."""
+    flush = TransactionTestCase._fixture_teardown
+
+    def past_the_trail(case: TransactionTestCase) -> None:
+        with without_triggers():
+            flush(case)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(TransactionTestCase, "_fixture_teardown", past_the_trail)
+        yield
 
 
 @pytest.fixture
