@@ -1,6 +1,9 @@
 """gunicorn for the full stack: `gunicorn -c config/gunicorn.py config.wsgi`."""
 
 import os
+import socket
+
+from gunicorn import util
 
 bind = os.environ.get("PULLBACK_BIND", "127.0.0.1:8000")
 workers = int(os.environ.get("PULLBACK_WEB_PROCESSES", "2"))
@@ -11,3 +14,18 @@ graceful_timeout = 20  # a stop lets running requests end
 keepalive = 15
 limit_request_line = 8190
 worker_tmp_dir = "/dev/shm" if os.path.isdir("/dev/shm") else None
+control_socket_disable = True  # nobody steers this server but its process
+
+
+def _write_problem(sock: socket.socket, status_int: int, reason: str, mesg: str) -> None:
+    """Answer what never reaches the application (a broken request line or header) in the one shape of errors."""
+    body = (
+        f'{{"type":"/api/v1/problems/malformed","title":"{reason}","status":{status_int},"code":"malformed",'
+        '"detail":"The request line or a header cannot be read.","errors":[],"request_id":""}'
+    )
+    head = f"HTTP/1.1 {status_int} {reason}\r\nConnection: close\r\nContent-Type: application/problem+json\r\n"
+    util.write_nonblock(sock, f"{head}Content-Length: {len(body)}\r\n\r\n{body}".encode("latin1"))
+
+
+# gunicorn has no setting for the page it sends here, and writes HTML.
+util.write_error = _write_problem

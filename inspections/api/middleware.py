@@ -60,7 +60,10 @@ class BodyLimits:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        if "HTTP_TRANSFER_ENCODING" in request.META and not request.META.get("CONTENT_LENGTH"):
+        is_chunked = "HTTP_TRANSFER_ENCODING" in request.META
+        if is_chunked and request.META.get("CONTENT_LENGTH"):
+            return problems.http_problem(request, 400, detail="The body's length is said in two ways; send one.")
+        if is_chunked:
             return problems.http_problem(request, 411, detail="Send the body with Content-Length, not in chunks.")
         length = _content_length(request)
         if length is None:

@@ -120,7 +120,9 @@ def problem(
 def http_problem(request: HttpRequest, status: int, *, code: str | None = None, detail: str = "") -> HttpResponse:
     """Return a problem as a plain Django response, for what never reaches a view of the API."""
     body = problem(status, code=code, detail=detail, request_id=getattr(request, "request_id", ""))
-    response = HttpResponse(exact_json.write(body), status=status, content_type=MEDIA_TYPE)
+    content = exact_json.write(body)
+    response = HttpResponse(content, status=status, content_type=MEDIA_TYPE)
+    response["Content-Length"] = str(len(content))
     if status == 503:
         response["Retry-After"] = "2"
     return response
@@ -161,6 +163,4 @@ def _headers(exc: Exception, status: int) -> dict[str, str]:
         return {"WWW-Authenticate": 'Bearer realm="pullback"'}
     if status == 503:
         return {"Retry-After": "2"}
-    if isinstance(exc, drf.MethodNotAllowed):
-        return {}
     return {}
