@@ -65,6 +65,8 @@ class BodyLimits:
             return problems.http_problem(request, 400, detail="The body's length is said in two ways; send one.")
         if is_chunked:
             return problems.http_problem(request, 411, detail="Send the body with Content-Length, not in chunks.")
+        if request.headers.get("Content-Encoding", "identity") != "identity":
+            return problems.http_problem(request, 415, detail="Send the body as it is, without Content-Encoding.")
         length = _content_length(request)
         if length is None:
             return problems.http_problem(request, 400, detail="Content-Length is not a number.")
