@@ -61,6 +61,8 @@ class BodyLimits:
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         is_chunked = "HTTP_TRANSFER_ENCODING" in request.META
+        if is_chunked and request.META.get("wsgi.input_terminated"):
+            _drain(request, settings.BODY_DRAIN_BYTES)  # or its rest is taken for the next request
         if is_chunked and request.META.get("CONTENT_LENGTH"):
             return problems.http_problem(request, 400, detail="The body's length is said in two ways; send one.")
         if is_chunked:
@@ -87,8 +89,8 @@ def _drain(request: HttpRequest, length: int) -> None:
     if length > settings.BODY_DRAIN_BYTES:
         return
     left = length
-    while left > 0:
-        chunk = request.read(min(_CHUNK, left))
-        if not chunk:
-            return
-        left -= len(chunk)
+    try:
+        while left > 0 and (chunk := request.META["wsgi.input"].read(min(_CHUNK, left))):
+            left -= len(chunk)
+    except (OSError, ValueError):
+        return  # a client that went away, or chunks that are none: the answer stays the same

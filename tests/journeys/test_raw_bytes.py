@@ -7,7 +7,6 @@ import os
 import socket
 import sys
 from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 
