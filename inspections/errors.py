@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import Any, ClassVar
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +120,22 @@ class StateNotReachable(Refused):
     code = "state_not_reachable"
 
 
+class SubscriptionDisabled(Refused):
+    """Nothing is sent to a subscription that is disabled."""
+
+    code = "subscription_disabled"
+
+
+class TooManyRequests(Refused):
+    """The token spent what it may in this time."""
+
+    code = "too_many_requests"
+
+    def __init__(self, detail: str, *, retry_after_s: int) -> None:
+        super().__init__(detail)
+        self.retry_after_s = retry_after_s
+
+
 class VersionExists(Refused):
     """A version of a scheme, rate book or rule set never changes; load the next one."""
 
@@ -148,6 +164,16 @@ class KeyInFlight(Refused):
     """The first request with this Idempotency-Key has not ended."""
 
     code = "idempotency_key_in_flight"
+
+
+class BatchNotDone(Refused):
+    """An entry of an atomic batch was refused, so none was done."""
+
+    code = "batch_not_done"
+
+    def __init__(self, detail: str, *, faults: Sequence[Fault], extension: dict[str, Any]) -> None:
+        super().__init__(detail, faults=faults)
+        self.extension = extension
 
 
 class NotSignedIn(Refused):

@@ -32,13 +32,16 @@ STATUS_OF: Final[dict[type[Refused], int]] = {
     errors.RecordInUse: 409,
     errors.StateNotReachable: 409,
     errors.VersionExists: 409,
+    errors.SubscriptionDisabled: 409,
     errors.NothingInspected: 409,
     errors.KeyInFlight: 409,
     errors.RevisionStale: 412,
     errors.Invalid: 422,
     errors.RunIncomplete: 422,
     errors.KeyReused: 422,
+    errors.BatchNotDone: 422,
     errors.RevisionRequired: 428,
+    errors.TooManyRequests: 429,
 }
 
 TITLES: Final = {
@@ -53,6 +56,7 @@ TITLES: Final = {
     413: "The body is too large",
     415: "Media type not supported",
     422: "The content is wrong",
+    424: "Not done",
     428: "A revision is required",
     429: "Too many requests",
     500: "An error of the service",
@@ -136,6 +140,7 @@ def answer(exc: Exception, context: dict[str, Any]) -> Response:
     if status >= 500:
         logger.error("request %s failed", request_id, exc_info=exc)
     body = problem(status, code=code, detail=detail, faults=faults, request_id=request_id)
+    body |= getattr(exc, "extension", {})
     return Response(body, status=status, headers=_headers(exc, status), content_type=MEDIA_TYPE)
 
 
@@ -163,4 +168,6 @@ def _headers(exc: Exception, status: int) -> dict[str, str]:
         return {"WWW-Authenticate": 'Bearer realm="pullback"'}
     if status == 503:
         return {"Retry-After": "2"}
+    if isinstance(exc, errors.TooManyRequests):
+        return {"Retry-After": str(exc.retry_after_s)}
     return {}

@@ -10,6 +10,11 @@ from drf_spectacular.utils import OpenApiParameter, OpenApiResponse, extend_sche
 
 from inspections.api.shapes import answers
 
+_NAMED: Final = {
+    "scheme": "Under this grading scheme: its code (the newest version) or its id; the default one where absent.",
+    "reason": "Why; kept in the trail.",
+    "format": "plain: as webhooks carry it; cloudevents: in the envelope of CloudEvents 1.0. plain where absent.",
+}
 _UNITS: Final = OpenApiParameter("units", str, enum=["us", "si"], description="Answer in these units.")
 _IF_MATCH: Final = OpenApiParameter(
     "If-Match",
@@ -75,7 +80,9 @@ def described(
     takes_units: bool = False,
     page_of: str = "",
     filters: tuple[str, ...] = (),
+    named: tuple[str, ...] = (),
     needs_key: bool = True,
+    requires_key: bool = False,
     examples: Any = None,
     forms: dict[str, Any] | None = None,
 ) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
@@ -84,10 +91,11 @@ def described(
     def describe(method: Callable[..., Any]) -> Callable[..., Any]:
         verb = method.__name__
         parameters = [OpenApiParameter(name, str, description=f"Only those with this {name}.") for name in filters]
+        parameters += [OpenApiParameter(name, str, description=_NAMED[name]) for name in named]
         parameters += _PAGE if page_of else []
         parameters += [_UNITS] if takes_units else []
         parameters += [_DRY_RUN] if verb != "get" else []
-        parameters += _headers(verb, page_of, makes, needs_key)
+        parameters += _headers(verb, page_of, requires_key or (makes and needs_key))
         problems = _PROBLEM if verb == "get" else _PROBLEM | _PROBLEM_OF_WRITES
         if verb in ("put", "patch", "delete"):
             problems = problems | _PROBLEM_OF_CHANGES
@@ -113,12 +121,12 @@ def described(
     return describe
 
 
-def _headers(verb: str, page_of: str, makes: bool, needs_key: bool) -> list[OpenApiParameter]:
+def _headers(verb: str, page_of: str, key_is_required: bool) -> list[OpenApiParameter]:
     if verb == "get":
         return [] if page_of else [_IF_NONE_MATCH]
     if verb in ("put", "patch", "delete"):
         return [_IF_MATCH]
-    return [_key(is_required=makes and needs_key)]
+    return [_key(is_required=key_is_required)]
 
 
 def _codes(status: int, makes: bool, deletes: bool, verb: str) -> tuple[int, ...]:

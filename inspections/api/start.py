@@ -48,7 +48,10 @@ class Start(ResourceView):
             "rate-books",
             "rule-sets",
             "events",
+            "subscriptions",
+            "deliveries",
             "audit-entries",
+            "batches",
         ]
         return Response(
             {

@@ -2,7 +2,22 @@
 
 from django.urls import path
 
-from inspections.api import checks, jobs, laterals, records, reports, rules, runs, scopes, start, trail
+from inspections.api import (
+    batches,
+    checks,
+    gradings,
+    jobs,
+    laterals,
+    records,
+    reports,
+    rules,
+    runs,
+    scopes,
+    start,
+    trail,
+    webhooks,
+)
+from inspections.api.shapes.batch import BATCHES
 
 urlpatterns = [
     path("", start.Start.as_view()),
@@ -17,12 +32,14 @@ urlpatterns = [
     path("runs/<str:id>/accept", runs.RunAccept.as_view()),
     path("runs/<str:id>/return", runs.RunReturn.as_view()),
     path("runs/<str:id>/amendments", runs.RunAmendments.as_view()),
-    path("runs/<str:id>/grading", runs.RunGradingView.as_view()),
+    path("runs/<str:id>/grading", gradings.RunGradingView.as_view()),
+    path("runs/<str:id>/gradings", gradings.RunGradings.as_view()),
     path("calculations", scopes.Calculations.as_view()),
     path("calculations/<str:id>", scopes.OneCalculation.as_view()),
     path("calculations/<str:id>/again", scopes.CalculationAgain.as_view()),
     path("laterals", laterals.Laterals.as_view()),
     path("laterals/<str:id>", laterals.OneLateral.as_view()),
+    path("laterals/<str:id>/gradings", gradings.LateralGradings.as_view()),
     path("laterals/<str:id>/site", laterals.LateralSite.as_view()),
     path("laterals/<str:id>/repair-scopes", laterals.LateralScopes.as_view()),
     path("laterals/<str:id>/report", reports.LateralReport.as_view()),
@@ -45,6 +62,14 @@ urlpatterns = [
     path("rate-books/<str:id>", rules.OneRateBook.as_view()),
     path("rule-sets", rules.RuleSets.as_view()),
     path("rule-sets/<str:id>", rules.OneRuleSet.as_view()),
+    path("batches", batches.Batches.as_view(), name=BATCHES),
     path("events", trail.Events.as_view()),
+    path("subscriptions", webhooks.Subscriptions.as_view()),
+    path("subscriptions/<str:id>", webhooks.OneSubscription.as_view()),
+    path("subscriptions/<str:id>/rotate-secret", webhooks.SubscriptionRotation.as_view()),
+    path("subscriptions/<str:id>/test", webhooks.SubscriptionTest.as_view()),
+    path("deliveries", webhooks.Deliveries.as_view()),
+    path("deliveries/<str:id>", webhooks.OneDelivery.as_view()),
+    path("deliveries/<str:id>/replay", webhooks.DeliveryReplay.as_view()),
     path("audit-entries", trail.AuditEntries.as_view()),
 ]

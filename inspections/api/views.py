@@ -2,6 +2,7 @@
 
 import difflib
 import hashlib
+import re
 import uuid
 from collections.abc import Callable, Iterable, Mapping
 from functools import wraps
@@ -24,6 +25,8 @@ from inspections.services.revisions import Expected
 from scoring.units import Units
 
 _KEPT_HEADERS: Final = ("ETag", "Location", "Content-Type")
+# Tokens and secrets are shown once: what is kept for retries says null in their place.
+_SHOWN_ONCE: Final = re.compile(rb'"(?:pbk_[A-Za-z0-9_-]{40,}|whsec_[A-Za-z0-9+/=]{40,})"')
 _READING: Final = frozenset({"GET", "HEAD", "OPTIONS"})
 DRY_RUN: Final = "dry_run"
 
@@ -138,7 +141,8 @@ def _once(method: Method, key_required: bool) -> Method:
     def answered_once(view: ResourceView, request: Request, *args: Any, **kwargs: Any) -> Any:
         key = request.headers.get("Idempotency-Key")
         if key is None:
-            if key_required:
+            # A batch is kept as a whole, under its own key.
+            if key_required and not getattr(request._request, "is_covered_by_batch", False):
                 raise KeyRequired("Send an Idempotency-Key: any text you make once for this request, as a UUID.")
             with transaction.atomic():
                 return method(view, request, *args, **kwargs)
@@ -163,7 +167,12 @@ def _fingerprint(request: Request) -> str:
     query: QueryDict = request.query_params.copy()
     query.pop(DRY_RUN, None)
     method, path = str(request.method), f"{request.path}?{query.urlencode()}"
-    return hashlib.sha256(b"\0".join([method.encode(), path.encode(), request._request.body])).hexdigest()
+    is_json = (request.content_type or "").partition(";")[0].strip().lower().endswith("json")
+    # JSON is the same request however it is spaced: alone, or as an entry of a batch.
+    body = request._request.body
+    if body and is_json:
+        body = exact_json.canonical(request.data)
+    return hashlib.sha256(b"\0".join([method.encode(), path.encode(), body])).hexdigest()
 
 
 def _hold(actor: Actor, key: str) -> None:
@@ -190,7 +199,7 @@ def _kept(actor: Actor, key: str, fingerprint: str, response: Response) -> HttpR
         fingerprint=fingerprint,
         status=response.status_code,
         headers=exact_json.write_text(headers),
-        body=body,
+        body=_SHOWN_ONCE.sub(b"null", body),
     )
     return HttpResponse(body, status=response.status_code, headers=headers)
 

@@ -52,6 +52,7 @@ def job_put(*, actor: Actor, id: uuid.UUID, document: Mapping[str, Any], expecte
     """Make the job under the client's id, or replace it."""
     with transaction.atomic():
         if not Job.objects.filter(pk=id).exists():
+            expected.hold_against_nothing()
             outcome = job_request(actor=actor, document=document, id=id)
             if outcome.row.id != id:
                 raise ReferenceTaken(f"external_ref {document['external_ref']} already names job {outcome.row.id}.")

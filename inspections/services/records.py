@@ -66,6 +66,7 @@ def record_put(*, actor: Actor, kind: Kind, id: uuid.UUID, document: Document, e
     """Make the record under the client's id, or replace it."""
     with transaction.atomic():
         if not kind.model.objects.filter(pk=id).exists():
+            expected.hold_against_nothing()
             outcome = record_create(actor=actor, kind=kind, document=document, id=id)
             if outcome.row.pk != id:
                 raise ReferenceTaken(f"external_ref {document['external_ref']} already names {outcome.row.pk}.")

@@ -25,6 +25,11 @@ class Expected:
         if not self.is_any and revision not in self.revisions:
             raise RevisionStale(f"The record is at revision {revision}; read it again and repeat the change.")
 
+    def hold_against_nothing(self) -> None:
+        """Raise where the caller saw a revision of what is not there: If-Match is false then (RFC 9110, 13.1.1)."""
+        if self.is_given:
+            raise RevisionStale("There is no such record yet; leave If-Match out to make it.")
+
 
 @dataclass(frozen=True, slots=True)
 class Outcome(Generic[M]):

@@ -36,6 +36,7 @@ def run_put(*, actor: Actor, id: uuid.UUID, document: Document, expected: Expect
     """Make the run under the client's id, or replace the draft; equal content again changes nothing."""
     with transaction.atomic():
         if not Run.objects.filter(pk=id).exists():
+            expected.hold_against_nothing()
             outcome = run_create(actor=actor, document=document, id=id)
             if outcome.row.id != id:
                 raise ReferenceTaken(f"external_ref {document['external_ref']} already names run {outcome.row.id}.")

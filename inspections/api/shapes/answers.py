@@ -8,6 +8,7 @@ from inspections import vocabulary as words
 from inspections.api.shapes.job import CustomerShape, JobShape, PropertyShape, Window
 from inspections.api.shapes.lateral import BoundaryShape, DepthShape, ScopeRequest, SiteShape, SurfaceShape
 from inspections.api.shapes.run import RunShape, SegmentShape, UnseenShape
+from inspections.models.results import CALCULATION_KINDS
 
 
 class Shown(s.Serializer[Any]):
@@ -156,7 +157,7 @@ class Calculation(Shown):
 
     id = s.UUIDField()
     url = s.CharField()
-    kind = s.ChoiceField(choices=["grade_run", "repair_scope"])
+    kind = s.ChoiceField(choices=list(CALCULATION_KINDS.items()))
     subject = s.UUIDField()
     state = word(words.CALCULATION_STATES)
     attempts = s.IntegerField()
@@ -241,16 +242,52 @@ class Grading(Shown):
     cautions = s.ListField(child=s.CharField())
 
 
-class RunGrading(Grading):
-    """The grading of what a run says now."""
+class KeptGrading(Grading):
+    """A grading with what it was made from and by which version of the rules."""
 
-    run = s.UUIDField()
-    run_revision = s.IntegerField()
-    units = word(words.UNITS)
+    id = s.UUIDField()
     rules_version = s.CharField()
     inputs_sha256 = s.CharField()
     calculation = s.UUIDField()
     computed_at = s.DateTimeField()
+
+
+class RunGrading(KeptGrading):
+    """The grading of one revision of a run."""
+
+    run = s.UUIDField()
+    run_revision = s.IntegerField()
+    units = word(words.UNITS)
+
+
+class Opinion(Shown):
+    """What one scheme says."""
+
+    scheme = s.CharField()
+    version = s.IntegerField()
+    grade = s.IntegerField(allow_null=True)
+    severity = number(help_text="0 is the scheme's best grade, 1 its worst; null: no grade here.")
+
+
+class Disagreement(Shown):
+    """What the schemes say of one finding, or of a whole aspect."""
+
+    ref = text(help_text="The finding; null: the whole aspect.")
+    aspect = s.ChoiceField(choices=["structural", "service", "overall"])
+    spread = s.FloatField(help_text="The largest severity less the smallest.")
+    is_disagreement = s.BooleanField(help_text="Further apart than half a step of the coarsest scheme, or no grade.")
+    opinions = Opinion(many=True)
+
+
+class LateralGradings(Shown):
+    """One lateral under every scheme, each with its direction, and where they disagree."""
+
+    lateral = s.UUIDField()
+    units = word(words.UNITS)
+    is_current = s.BooleanField(help_text="False while a newer state is being computed.")
+    alarms = Alarm(many=True)
+    gradings = KeptGrading(many=True, help_text="The default scheme's first.")
+    disagreements = Disagreement(many=True, help_text="The aspects first, then the findings, widest spread first.")
 
 
 class Source(Shown):
@@ -506,6 +543,21 @@ class AuditEntry(Shown):
     hash = s.CharField()
 
 
+class BatchAnswer(Shown):
+    """The answer to one entry, as it would have been alone."""
+
+    status = s.IntegerField()
+    headers = s.DictField(child=s.CharField(), help_text="ETag, Location and what else says how it went.")
+    body = s.DictField(allow_null=True, help_text="The document, or the problem.")
+
+
+class Batch(Shown):
+    """The answers to the entries of a batch, in order."""
+
+    mode = s.ChoiceField(choices=["independent", "atomic"])
+    entries = BatchAnswer(many=True)
+
+
 class _Page(Shown):
     next = text(help_text="Address of the next page; null on the last.")
 
@@ -516,6 +568,7 @@ def _page_of(shape: type[Shown], name: str) -> type[Shown]:
 
 Jobs = _page_of(Job, "Jobs")
 Runs = _page_of(Run, "Runs")
+RunGradings = _page_of(RunGrading, "RunGradings")
 Amendments = _page_of(Amendment, "Amendments")
 Calculations = _page_of(Calculation, "Calculations")
 Customers = _page_of(Customer, "Customers")
