@@ -9,8 +9,9 @@ from decimal import Decimal
 from typing import Any, Final
 
 from inspections import exact_json
-from inspections.models import Clip, Defect, Feature, Run, Segment, Site, UnseenStretch
+from inspections.models import Clip, Defect, Feature, MatchDecision, Run, Segment, Site, UnseenStretch
 from scoring import types as pipe
+from scoring.reconcile import MatchDecision as PipeDecision
 from scoring.units import Units, metres, millimetres
 
 Document = dict[str, Any]
@@ -188,6 +189,24 @@ def _scoring_rows(model: Any, run: Run, made: Any, columns: str) -> tuple[Any, .
     """Return the rows of one list as scoring's type, whose first fields bear the columns' names in order."""
     rows = model.objects.filter(run=run).order_by("position").values(*columns.split())
     return tuple(made(**row) for row in rows)
+
+
+# --- decisions on matches -----------------------------------------------------------------------
+
+
+def match_decision_document(row: MatchDecision) -> Document:
+    """Return what a decision says, without who said it and why."""
+    return {
+        "action": row.action,
+        "a": {"run": str(row.run_a_id), "ref": row.ref_a},
+        "b": {"run": str(row.run_b_id), "ref": row.ref_b},
+    }
+
+
+def scoring_decision(row: MatchDecision) -> PipeDecision:
+    """Return a decision in scoring's own words."""
+    a, b = (str(row.run_a_id), row.ref_a), (str(row.run_b_id), row.ref_b)
+    return PipeDecision(row.action, a, b)  # type: ignore[arg-type] # the column holds only these
 
 
 # --- the site ----------------------------------------------------------------------------------

@@ -195,6 +195,25 @@ CALCULATION_STATES: Final[Values] = {
     "failed": "given up after five attempts, or the input makes it impossible; error says why",
     "superseded": "its input changed; superseded_by names the calculation that counts",
 }
+DECISION_ACTIONS: Final[Values] = {
+    "pin": "the two findings are the same thing",
+    "reject": "the two findings are two things",
+}
+DECISION_STATES: Final[Values] = {
+    "standing": "the reconciliation follows it",
+    "withdrawn": "taken back, with a reason; kept to be read",
+}
+DELIVERY_STATES: Final[Values] = {
+    "queued": "waits for its next attempt",
+    "delivering": "an attempt is under way",
+    "delivered": "the receiver answered 2xx",
+    "failed": "given up after ten attempts; last_error says why; it can be replayed",
+    "disabled": "not sent, because the subscription was disabled; it can be replayed",
+}
+DELIVERY_FORMATS: Final[Values] = {
+    "plain": "the event as it stands in the feed",
+    "cloudevents": "CloudEvents 1.0, structured, as JSON",
+}
 PLAN_NAMES: Final[Values] = {
     "least_cost": "the cheapest sound plan",
     "least_digging": "the plan that digs least",
@@ -265,6 +284,10 @@ LISTS: Final[Mapping[str, Values]] = {
     "units": UNITS,
     "run_states": RUN_STATES,
     "calculation_states": CALCULATION_STATES,
+    "decision_actions": DECISION_ACTIONS,
+    "decision_states": DECISION_STATES,
+    "delivery_states": DELIVERY_STATES,
+    "delivery_formats": DELIVERY_FORMATS,
     "plan_names": PLAN_NAMES,
     "token_scopes": SCOPES,
     "roles": ROLES,

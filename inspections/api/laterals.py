@@ -34,14 +34,14 @@ class Laterals(ResourceView):
 class OneLateral(ResourceView):
     """One reconciled pipe."""
 
-    parameters = frozenset({"units"})
+    parameters = frozenset({"units", "scheme"})
 
-    @described("Read the reconciled pipe", answer=answers.Lateral, takes_units=True)
+    @described("Read the reconciled pipe", answer=answers.Lateral, takes_units=True, named=("scheme",))
     def get(self, request: Request, id: str) -> Response:
         row = find.one(Lateral, self.actor.organisation, parsed_id(id))
-        document = _document(self, row)
+        document = _document(self, row, request.query_params.get("scheme"))
         tag = f"{row.revision}-{row.inputs_revision}-{row.site_revision}-{document['is_current']}-{document['units']}"
-        return self.found(document, tag)
+        return self.found(document, f"{tag}-{(document['inputs_sha256'] or '')[:12]}")
 
 
 class LateralSite(ResourceView):
@@ -101,10 +101,10 @@ class LateralScopes(ResourceView):
         return response
 
 
-def _document(view: ResourceView, row: Lateral) -> Document:
+def _document(view: ResourceView, row: Lateral, scheme: str | None = None) -> Document:
     found = results.reconciled(row)
-    usual = found.units if found else "us"
-    return converted(results.lateral_document(row, row.site, found), "si", view.units(usual))  # type: ignore[no-any-return]
+    units = view.units(found.units if found else "us")
+    return converted(results.lateral_document(row, row.site, found, scheme), "si", units)  # type: ignore[no-any-return]
 
 
 def _site_answer(view: ResourceView, site: Site, status: int = 200) -> Response:

@@ -169,29 +169,6 @@ class RunReturn(ResourceView):
         return self.found(_document(self, row), row.revision)
 
 
-class RunGradingView(ResourceView):
-    """The grading of a run."""
-
-    parameters = frozenset({"units", "scheme"})
-
-    @described("Read the grading of a run", answer=answers.RunGrading, takes_units=True, filters=("scheme",))
-    def get(self, request: Request, id: str) -> Response:
-        run = find.one(Run, self.actor.organisation, parsed_id(id))
-        graded = results.run_grading(run, request.query_params.get("scheme"))
-        body = {
-            "run": str(run.id),
-            "run_revision": graded.run_revision,
-            "units": "si",
-            **exact_json.load(graded.document),
-            "rules_version": graded.rules_version,
-            "inputs_sha256": graded.inputs_sha256,
-            "calculation": str(graded.calculation_id),
-            "computed_at": graded.created_at,
-        }
-        units = self.units(run.units)
-        return self.found(converted(body, "si", units), f"{graded.id}-{units}")
-
-
 def _document(view: ResourceView, row: Run) -> Document:
     content = run_document(row)
     problems = [problem.document() for problem in problems_of(content)] if row.state == "draft" else []

@@ -1,6 +1,7 @@
 """The tables, by subject. Constraints live here and in the database."""
 
 from inspections.models.access import ApiToken, Organisation, User
+from inspections.models.matching import MatchDecision
 from inspections.models.places import (
     AccessPoint,
     Customer,
@@ -11,10 +12,11 @@ from inspections.models.places import (
     SiteDepth,
     SiteSurface,
 )
-from inspections.models.results import Calculation, ReconciledLateral, RepairScope, RunGrading
+from inspections.models.results import Calculation, LateralGrading, ReconciledLateral, RepairScope, RunGrading
 from inspections.models.rules import GradingScheme, RateBook, RuleSet
 from inspections.models.runs import Amendment, Clip, Defect, Feature, Run, Segment, UnseenStretch
 from inspections.models.trail import AuditEntry, AuditHead, Event, KeptAnswer
+from inspections.models.webhooks import Delivery, Subscription
 from inspections.models.work import Job
 
 __all__ = [
@@ -27,12 +29,15 @@ __all__ = [
     "Clip",
     "Customer",
     "Defect",
+    "Delivery",
     "Event",
     "Feature",
     "GradingScheme",
     "Job",
     "KeptAnswer",
     "Lateral",
+    "LateralGrading",
+    "MatchDecision",
     "Organisation",
     "Property",
     "RateBook",
@@ -46,6 +51,7 @@ __all__ = [
     "SiteBoundary",
     "SiteDepth",
     "SiteSurface",
+    "Subscription",
     "UnseenStretch",
     "User",
 ]

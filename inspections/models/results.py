@@ -14,7 +14,11 @@ from inspections.models.rules import GradingScheme, RateBook, RuleSet
 from inspections.models.runs import Run
 from inspections.vocabulary import CALCULATION_STATES
 
-CALCULATION_KINDS = {"grade_run": "grade a run and its lateral", "repair_scope": "compute a repair scope"}
+CALCULATION_KINDS = {
+    "grade_run": "grade a run and its lateral",
+    "reconcile_lateral": "reconcile and grade a lateral",
+    "repair_scope": "compute a repair scope",
+}
 
 
 class Calculation(Owned):
@@ -81,7 +85,7 @@ class RunGrading(Owned):
 
 
 class ReconciledLateral(Owned):
-    """One lateral out of all its sealed runs, as of one state of its inputs."""
+    """One lateral out of all its sealed runs and the decisions on it, as of one state of its inputs."""
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     lateral = models.ForeignKey(Lateral, on_delete=models.PROTECT, related_name="reconciled")
@@ -90,17 +94,34 @@ class ReconciledLateral(Owned):
     inputs_sha256 = models.CharField(max_length=64)
     units = models.CharField(max_length=2, help_text="units of the run that carries the datum")
     document = models.TextField()
-    grading = models.TextField(help_text="grading under the default scheme")
-    scheme = models.ForeignKey(GradingScheme, on_delete=models.PROTECT, related_name="+")
     calculation = models.ForeignKey(Calculation, on_delete=models.PROTECT, related_name="+")
     created_at = models.DateTimeField(auto_now_add=True)
 
     class Meta:
         constraints = [
             models.UniqueConstraint(
-                fields=["lateral", "inputs_revision", "scheme", "rules_version"],
-                name="reconciled_once_per_version",
+                fields=["lateral", "inputs_revision", "rules_version"], name="reconciled_once_per_version"
             )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.lateral} at state {self.inputs_revision}"
+
+
+class LateralGrading(Owned):
+    """The grading of one reconciled state of a lateral under one version of a scheme."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    reconciled = models.ForeignKey(ReconciledLateral, on_delete=models.PROTECT, related_name="gradings")
+    scheme = models.ForeignKey(GradingScheme, on_delete=models.PROTECT, related_name="+")
+    inputs_sha256 = models.CharField(max_length=64)
+    document = models.TextField()
+    calculation = models.ForeignKey(Calculation, on_delete=models.PROTECT, related_name="+")
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["reconciled", "scheme"], name="lateral_grading_once_per_scheme")
         ]
 
 

@@ -3,31 +3,45 @@
 import uuid
 from typing import Any
 
+from django.db.models import QuerySet
+
 from inspections import exact_json
 from inspections.errors import NotGradedYet
-from inspections.models import Lateral, ReconciledLateral, Run, RunGrading, Site
+from inspections.models import GradingScheme, Lateral, LateralGrading, ReconciledLateral, Run, RunGrading, Site
 from scoring.grading import alarm_document, alarms
 from scoring.types import Defect as PipeDefect
 
 
 def run_grading(run: Run, scheme: str | None = None) -> RunGrading:
-    """Return the grading of what a run says now. Raises NotGradedYet."""
-    rows = RunGrading.objects.filter(run=run, run_revision=run.content_revision).order_by("-created_at", "-id")
-    if scheme is None:
-        chosen = rows.filter(scheme__is_default=True).first()
-    else:
-        chosen = rows.filter(scheme__code=scheme).first() or _by_scheme_id(rows, scheme)
+    """Return the grading of what a run says now, under the default scheme or the one named. Raises NotGradedYet."""
+    rows = RunGrading.objects.filter(run=run, run_revision=run.content_revision).select_related("scheme")
+    chosen = _under(rows, run.organisation_id, scheme)
     if chosen is None:
         raise NotGradedYet("There is no such grading yet; submit the run and follow its calculation until it is done.")
-    return chosen
+    found: RunGrading = chosen
+    return found
 
 
-def _by_scheme_id(rows: Any, text: str) -> RunGrading | None:
+def _under(rows: QuerySet[Any], organisation_id: Any, scheme: str | None) -> Any:
+    """Return the grading under a scheme named by code (its newest version) or id.
+
+    Without a name: under the default scheme, or, while nothing is graded under its newest version yet, under
+    the version before.
+    """
+    rows = rows.order_by("-scheme__version", "-created_at", "-id")
+    if scheme is None:
+        default = GradingScheme.objects.get(organisation_id=organisation_id, is_default=True)
+        return rows.filter(scheme=default).first() or rows.filter(scheme__code=default.code).first()
+    if "\x00" in scheme:
+        return None
+    return rows.filter(scheme__code=scheme).first() or _by_scheme_id(rows, scheme)
+
+
+def _by_scheme_id(rows: QuerySet[Any], text: str) -> Any:
     try:
-        found: RunGrading | None = rows.filter(scheme_id=uuid.UUID(text)).first()
+        return rows.filter(scheme_id=uuid.UUID(text)).first()
     except ValueError:
         return None
-    return found
 
 
 def run_alarms(run: Run) -> list[dict[str, Any]]:
@@ -40,17 +54,37 @@ def run_alarms(run: Run) -> list[dict[str, Any]]:
 
 def reconciled(lateral: Lateral) -> ReconciledLateral | None:
     """Return the newest reconciliation of a lateral, if there is one; it may be of an earlier state."""
-    return (
-        ReconciledLateral.objects.filter(lateral=lateral, scheme__is_default=True)
-        .order_by("-inputs_revision", "-created_at", "-id")
-        .first()
-    )
+    rows = ReconciledLateral.objects.filter(lateral=lateral)
+    return rows.order_by("-inputs_revision", "-created_at", "-id").first()
 
 
-def lateral_document(lateral: Lateral, site: Site, found: ReconciledLateral | None) -> dict[str, Any]:
+def lateral_grading(found: ReconciledLateral, scheme: str | None = None) -> LateralGrading:
+    """Return the grading of a reconciled state under the default scheme or the one named. Raises NotGradedYet."""
+    rows = LateralGrading.objects.filter(reconciled=found).select_related("scheme")
+    chosen = _under(rows, found.organisation_id, scheme)
+    if chosen is None:
+        raise NotGradedYet("The lateral is not graded under this scheme; ask for a recomputation under it.")
+    graded: LateralGrading = chosen
+    return graded
+
+
+def side_by_side(found: ReconciledLateral) -> list[LateralGrading]:
+    """Return the grading of a reconciled state under the newest version of each scheme, the default first."""
+    rows = LateralGrading.objects.filter(reconciled=found).select_related("scheme")
+    newest = {row.scheme.code: row for row in rows.order_by("scheme__code", "scheme__version")}
+    default = GradingScheme.objects.get(organisation_id=found.organisation_id, is_default=True).code
+    return sorted(newest.values(), key=lambda row: (row.scheme.code != default, row.scheme.code))
+
+
+def lateral_document(
+    lateral: Lateral, site: Site, found: ReconciledLateral | None, scheme: str | None = None
+) -> dict[str, Any]:
     """Return the reconciled pipe with its grading, in SI; `is_current` false while a newer state is computed."""
     pipe = _EMPTY_PIPE if found is None else exact_json.load(found.document)
-    grading = None if found is None else exact_json.load(found.grading)
+    graded = None if found is None else _graded(found, scheme)
+    if found is None and scheme is not None:
+        raise NotGradedYet("The lateral is not graded yet; submit a run and follow its calculation until it is done.")
+    grading = None if graded is None else exact_json.load(graded.document)
     return {
         "id": str(lateral.id),
         "external_ref": lateral.external_ref,
@@ -70,10 +104,20 @@ def lateral_document(lateral: Lateral, site: Site, found: ReconciledLateral | No
         ],
         "grading": grading,
         "is_current": found is not None and found.inputs_revision == lateral.inputs_revision,
-        "inputs_sha256": found.inputs_sha256 if found else None,
+        "inputs_sha256": graded.inputs_sha256 if graded else None,
         "rules_version": found.rules_version if found else None,
         "computed_at": found.created_at if found else None,
     }
+
+
+def _graded(found: ReconciledLateral, scheme: str | None) -> LateralGrading | None:
+    """Return the grading to show with the pipe; under a default scheme that graded nothing yet there is none."""
+    try:
+        return lateral_grading(found, scheme)
+    except NotGradedYet:
+        if scheme is not None:
+            raise
+        return None
 
 
 _EMPTY_PIPE: dict[str, Any] = {

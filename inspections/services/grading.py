@@ -1,51 +1,30 @@
-"""Grade a run, reconcile its lateral from all sealed runs, grade the lateral."""
+"""Grade a run under every current scheme, reconcile its lateral from all sealed runs, grade the lateral."""
 
-import uuid
 from dataclasses import dataclass
-from typing import Any
 
 from inspections import exact_json
 from inspections.actor import Actor
-from inspections.models import Calculation, GradingScheme, Lateral, ReconciledLateral, Run, RunGrading
-from inspections.services import trail
+from inspections.models import Calculation, GradingScheme, Run, RunGrading
+from inspections.services import laterals, schemes
 from inspections.services.computed import InputsChanged, Superseded
+from inspections.services.laterals import Graded
 from inspections.translate import run_document, scoring_run
-from scoring import RULES_VERSION, reconcile
+from scoring import RULES_VERSION
 from scoring import grading as scoring_grading
-from scoring.types import Lateral as Pipe
-
-
-@dataclass(frozen=True, slots=True)
-class Inputs:
-    """All that was read: whoever writes a result checks that it is still so."""
-
-    run: Run
-    lateral: Lateral
-    scheme: GradingScheme
-    sealed: tuple[Run, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Result:
-    """The documents to keep, beside a digest of what they follow from."""
+    """The gradings of a run to keep, the default scheme's first, and what is kept of its lateral."""
 
-    inputs: Inputs
-    inputs_sha256: str
-    lateral_sha256: str
-    units: str
-    run_grading: str
-    lateral: str
-    lateral_grading: str
+    run: Run
+    gradings: tuple[Graded, ...]
+    lateral: laterals.Result
 
-
-def default_scheme(organisation_id: uuid.UUID) -> GradingScheme:
-    """Return the scheme that grades what nobody asked another scheme for."""
-    return GradingScheme.objects.get(organisation_id=organisation_id, is_default=True)
-
-
-def sealed_runs(lateral: Lateral) -> tuple[Run, ...]:
-    """Return all sealed runs of a lateral in a fixed order, which a second submit does not change."""
-    return tuple(Run.objects.filter(lateral=lateral).exclude(state="draft").order_by("created_at", "id"))
+    @property
+    def inputs_sha256(self) -> str:
+        """The digest of what the grading under the default scheme follows from."""
+        return self.gradings[0].inputs_sha256
 
 
 def compute(claimed: Calculation) -> Result:
@@ -55,90 +34,60 @@ def compute(claimed: Calculation) -> Result:
         raise Superseded(by=_newest(run).id)
     if run.lateral is None:
         raise ValueError(f"run {run.id} is sealed without a lateral")
-    inputs = Inputs(run, run.lateral, default_scheme(claimed.organisation_id), sealed_runs(run.lateral))
-    return _result(inputs)
+    under = schemes.current_schemes(claimed.organisation_id)
+    return Result(run, run_gradings(run, under), laterals.result(laterals.read(run.lateral), under))
 
 
-def _result(inputs: Inputs) -> Result:
-    scheme = scoring_grading.load_scheme(exact_json.load(inputs.scheme.document))
-    of_run = scoring_grading.grade(scoring_grading.inspected_from_run(scoring_run(inputs.run)), scheme)
-    pipe = reconcile.reconcile([scoring_run(run) for run in inputs.sealed])
-    return Result(
-        inputs=inputs,
-        inputs_sha256=exact_json.digest(_read(inputs, [inputs.run])),
-        lateral_sha256=exact_json.digest(_read(inputs, list(inputs.sealed))),
-        units=_units_of_datum(pipe, inputs),
-        run_grading=exact_json.write_text(scoring_grading.grading_document(of_run)),
-        lateral=exact_json.write_text(reconcile.lateral_document(pipe)),
-        lateral_grading=exact_json.write_text(
-            scoring_grading.grading_document(scoring_grading.grade_lateral(pipe, scheme))
-        ),
-    )
-
-
-def _read(inputs: Inputs, runs: list[Run]) -> dict[str, Any]:
-    """Return all that a result follows from, for its digest."""
-    return {
-        "rules_version": RULES_VERSION,
-        "scheme": exact_json.load(inputs.scheme.document),
-        "runs": [{"id": str(run.id), **run_document(run)} for run in runs],
-    }
-
-
-def _units_of_datum(pipe: Pipe, inputs: Inputs) -> str:
-    return next((run.units for run in inputs.sealed if str(run.id) == pipe.datum_run), inputs.run.units)
+def run_gradings(run: Run, under: tuple[GradingScheme, ...]) -> tuple[Graded, ...]:
+    """Grade a sealed run under each of the schemes."""
+    inspected = scoring_grading.inspected_from_run(scoring_run(run))
+    read = {"rules_version": RULES_VERSION, "runs": [{"id": str(run.id), **run_document(run)}]}
+    graded = []
+    for scheme in under:
+        grading = scoring_grading.grade(inspected, schemes.loaded(scheme))
+        sha256 = exact_json.digest({**read, "scheme": exact_json.load(scheme.document)})
+        graded.append(Graded(scheme, sha256, exact_json.write_text(scoring_grading.grading_document(grading))))
+    return tuple(graded)
 
 
 def write(actor: Actor, claimed: Calculation, result: Result) -> None:
     """Keep the gradings, if what they were computed from is still what is there."""
-    inputs = result.inputs
-    lateral = Lateral.objects.select_for_update().get(pk=inputs.lateral.pk)
-    run = Run.objects.only("content_revision", "lateral_id").get(pk=inputs.run.pk)
-    if run.content_revision != inputs.run.content_revision:
+    inputs = result.lateral.inputs
+    run = Run.objects.only("content_revision", "lateral_id").get(pk=result.run.pk)
+    if run.content_revision != result.run.content_revision:
         raise Superseded(by=_newest(run).id)
-    if run.lateral_id != lateral.pk or lateral.inputs_revision != inputs.lateral.inputs_revision:
+    if run.lateral_id != inputs.lateral.pk:
         raise InputsChanged
-    common = {"organisation": actor.organisation, "calculation": claimed, "rules_version": RULES_VERSION}
-    graded, is_new = RunGrading.objects.get_or_create(
-        run=inputs.run,
-        run_revision=inputs.run.content_revision,
-        scheme=inputs.scheme,
-        rules_version=RULES_VERSION,
-        defaults={**common, "inputs_sha256": result.inputs_sha256, "document": result.run_grading},
-    )
-    if is_new:
-        _noted(actor, "run", inputs.run.id, graded.id, result.inputs_sha256, inputs.run.content_revision)
-    reconciled, is_new = ReconciledLateral.objects.get_or_create(
-        lateral=lateral,
-        inputs_revision=lateral.inputs_revision,
-        scheme=inputs.scheme,
-        rules_version=RULES_VERSION,
-        defaults={
-            **common,
-            "inputs_sha256": result.lateral_sha256,
-            "units": result.units,
-            "document": result.lateral,
-            "grading": result.lateral_grading,
-        },
-    )
-    if is_new:
-        _noted(actor, "lateral", lateral.id, reconciled.id, result.lateral_sha256, lateral.inputs_revision)
+    laterals.hold(inputs)
+    keep(actor, claimed, result.run, result.gradings)
+    laterals.keep(actor, claimed, result.lateral)
+
+
+def keep(actor: Actor, claimed: Calculation, run: Run, gradings: tuple[Graded, ...]) -> None:
+    """Keep the gradings of one revision of a run; what is kept already stays."""
+    new = []
+    for graded in gradings:
+        row, is_new = RunGrading.objects.get_or_create(
+            run=run,
+            run_revision=run.content_revision,
+            scheme=graded.scheme,
+            rules_version=RULES_VERSION,
+            defaults={
+                "organisation": actor.organisation,
+                "calculation": claimed,
+                "inputs_sha256": graded.inputs_sha256,
+                "document": graded.document,
+            },
+        )
+        new += [row] if is_new else []
+    if new:
+        laterals.noted(actor, "run", run.id, new, run.content_revision)
 
 
 def failed(actor: Actor, claimed: Calculation, error: str) -> None:
     """Say to those who follow that a run could not be graded."""
-    trail.entry(actor=actor, record_type="run", record_id=claimed.subject, action="grading_failed", reason=error)
-    data = {"id": str(claimed.subject), "calculation": str(claimed.id), "error": error}
-    subject = f"runs/{claimed.subject}"
-    trail.event(organisation=actor.organisation, type="run.grading_failed", subject=subject, data=data)
+    laterals.say_failed(actor, "run", claimed, error)
 
 
 def _newest(run: Run) -> Calculation:
     return Calculation.objects.filter(kind="grade_run", subject=run.id).latest("subject_revision", "created_at")
-
-
-def _noted(actor: Actor, kind: str, id: uuid.UUID, result: uuid.UUID, sha256: str, revision: int) -> None:
-    after = {"result": str(result), "inputs_sha256": sha256, "rules_version": RULES_VERSION}
-    trail.entry(actor=actor, record_type=kind, record_id=id, action="graded", after=after)
-    data = {"id": str(id), "inputs_sha256": sha256, "revision": revision}
-    trail.event(organisation=actor.organisation, type=f"{kind}.graded", subject=f"{kind}s/{id}", data=data)

@@ -9,7 +9,7 @@ from inspections.measures import converted
 from inspections.models import Job, Lateral, RepairScope
 from inspections.queries import results
 from inspections.reports import ReportInput
-from inspections.services.grading import sealed_runs
+from inspections.services.laterals import sealed_runs
 from scoring.units import Units
 
 

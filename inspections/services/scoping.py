@@ -14,11 +14,11 @@ from inspections.errors import Fault, Invalid, NothingInspected
 from inspections.models import Calculation, GradingScheme, Lateral, RateBook, RepairScope, RuleSet, Run, Site
 from inspections.models.rules import Versioned
 from inspections.queries import find
-from inspections.services import calculations, trail
+from inspections.services import calculations, laterals, schemes, trail
 from inspections.services.computed import InputsChanged
-from inspections.services.grading import sealed_runs
-from inspections.translate import length, run_document, scoring_run, scoring_site
-from scoring import RULES_VERSION, reconcile, scope
+from inspections.services.laterals import sealed_runs
+from inspections.translate import length, scoring_site
+from scoring import RULES_VERSION, scope
 from scoring import grading as scoring_grading
 from scoring.types import Policy
 
@@ -101,7 +101,7 @@ def _by_id(rows: Any, named: str) -> Any:
 
 
 def _hold_grade_to_scheme(scheme: Any, grade: int) -> None:
-    loaded = scoring_grading.load_scheme(exact_json.load(scheme.document))
+    loaded = schemes.loaded(scheme)
     least, most = sorted((loaded.best, loaded.worst))
     if not least <= grade <= most:
         detail = f"The scheme {scheme.code} grades from {least} to {most}; {grade} is none of them."
@@ -111,11 +111,11 @@ def _hold_grade_to_scheme(scheme: Any, grade: int) -> None:
 def compute(claimed: Calculation) -> Result:
     """Read the lateral as it is now and compute; touches no row."""
     row = RepairScope.objects.select_related("lateral", "scheme", "rate_book", "rule_set").get(pk=claimed.subject)
-    runs = sealed_runs(row.lateral)
+    inputs = laterals.read(row.lateral)
     site = Site.objects.get(lateral=row.lateral)
-    scheme = scoring_grading.load_scheme(exact_json.load(row.scheme.document))
+    scheme = schemes.loaded(row.scheme)
     request = exact_json.load(row.policy)
-    pipe = reconcile.reconcile([scoring_run(run) for run in runs])
+    pipe = laterals.reconciled(inputs)
     planned = scope.plan(
         pipe,
         scoring_grading.grade_lateral(pipe, scheme).findings,
@@ -123,12 +123,12 @@ def compute(claimed: Calculation) -> Result:
         policy_of(request["policy"], row),
         scope.load_rate_book(exact_json.load(row.rate_book.document)),
         scope.load_rule_set(exact_json.load(row.rule_set.document)),
-        as_of=_day_of_latest(runs),
+        as_of=_day_of_latest(inputs.sealed),
         is_higher_worse=scheme.worst > scheme.best,
     )
     return Result(
         lateral=row.lateral,
-        inputs_sha256=exact_json.digest(_read(row, site, runs)),
+        inputs_sha256=exact_json.digest(_read(row, site, inputs)),
         document_us=exact_json.write_text(scope.scope_document(planned, "us")),
         document_si=exact_json.write_text(scope.scope_document(planned, "si")),
     )
@@ -154,17 +154,16 @@ def _day_of_latest(runs: tuple[Run, ...]) -> str:
     return max(run.started_at or run.created_at for run in runs).date().isoformat()
 
 
-def _read(row: RepairScope, site: Site, runs: tuple[Run, ...]) -> dict[str, Any]:
+def _read(row: RepairScope, site: Site, inputs: laterals.Inputs) -> dict[str, Any]:
     return {
-        "rules_version": RULES_VERSION,
+        **laterals.follows_from(inputs),
         "request": exact_json.load(row.policy),
         "units": row.units,
         "scheme": exact_json.load(row.scheme.document),
         "rate_book": exact_json.load(row.rate_book.document),
         "rule_set": exact_json.load(row.rule_set.document),
         "site": exact_json.load(site.written),
-        "as_of": _day_of_latest(runs),
-        "runs": [{"id": str(run.id), **run_document(run)} for run in runs],
+        "as_of": _day_of_latest(inputs.sealed),
     }
 
 

@@ -11,7 +11,7 @@ from django.db import InterfaceError, OperationalError, transaction
 from inspections.actor import Actor
 from inspections.errors import Refused
 from inspections.models import Calculation, Organisation
-from inspections.services import calculations, grading, scoping
+from inspections.services import calculations, grading, laterals, scoping
 from inspections.services.computed import InputsChanged, Superseded
 
 logger = logging.getLogger(__name__)
@@ -30,6 +30,7 @@ class Kind:
 
 KINDS: Final[Mapping[str, Kind]] = {
     "grade_run": Kind(grading.compute, grading.write, grading.failed),
+    "reconcile_lateral": Kind(laterals.compute, laterals.write, laterals.failed),
     "repair_scope": Kind(scoping.compute, scoping.write, scoping.failed),
 }
 

@@ -9,7 +9,7 @@ from scoring.grading.alarms import FOREIGN_LINE_CAUTION, alarms
 from scoring.grading.applying import Applied, apply_scheme
 from scoring.grading.coverage import Coverage, coverage
 from scoring.grading.density import Density
-from scoring.grading.disagreement import Disagreement, Opinion, disagreements
+from scoring.grading.disagreement import Disagreement, Judgement, Opinion, disagreements
 from scoring.grading.document import alarm_document, grading_document, verdict
 from scoring.grading.faults import KindUnknown, SchemeFault, SchemeInvalid
 from scoring.grading.grading import (
@@ -45,6 +45,7 @@ __all__ = [
     "GradeCount",
     "Grading",
     "Guidance",
+    "Judgement",
     "KindUnknown",
     "Observation",
     "Opinion",

@@ -4,13 +4,35 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from typing import Final, Literal
+from typing import Final, Literal, Protocol
 
-from scoring.grading.grading import Grading
-from scoring.types import Aspect
+from scoring.grading.grading import SchemeUsed
+from scoring.types import Aspect, GradedFinding
 
 _DIGITS: Final = Decimal("0.0001")
 _SUMMARIES: Final = ("structural", "service", "overall")
+
+
+class Graded(Protocol):
+    """The grade of one aspect; None where nothing was seen."""
+
+    @property
+    def grade(self) -> int | None: ...
+
+
+class Judgement(Protocol):
+    """The part of a `Grading` that is compared: also one that was kept as a document has it."""
+
+    @property
+    def scheme(self) -> SchemeUsed: ...
+    @property
+    def findings(self) -> tuple[GradedFinding, ...]: ...
+    @property
+    def structural(self) -> Graded: ...
+    @property
+    def service(self) -> Graded: ...
+    @property
+    def overall(self) -> Graded: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +61,7 @@ class Disagreement:
     is_disagreement: bool
 
 
-def disagreements(gradings: Sequence[Grading]) -> tuple[Disagreement, ...]:
+def disagreements(gradings: Sequence[Judgement]) -> tuple[Disagreement, ...]:
     """Return the aspects first, then every finding, the widest spread first.
 
     Opinions stand in the order of the gradings given. The gradings must be of the same pipe.
@@ -59,7 +81,7 @@ def disagreements(gradings: Sequence[Grading]) -> tuple[Disagreement, ...]:
 def _compare(
     ref: str | None,
     aspect: Aspect | Literal["overall"],
-    gradings: Sequence[Grading],
+    gradings: Sequence[Judgement],
     grades: Sequence[int | None],
 ) -> Disagreement:
     exact = [_severity(grading, grade) for grading, grade in zip(gradings, grades, strict=True)]
@@ -74,7 +96,7 @@ def _compare(
     return Disagreement(ref, aspect, opinions, _decimal(spread), is_disagreement)
 
 
-def _severity(grading: Grading, grade: int | None) -> Fraction | None:
+def _severity(grading: Judgement, grade: int | None) -> Fraction | None:
     if grade is None or grade == grading.scheme.nothing_found:
         return None
     return Fraction(abs(grade - grading.scheme.best), abs(grading.scheme.worst - grading.scheme.best))

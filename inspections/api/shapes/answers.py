@@ -518,6 +518,9 @@ class Event(Shown):
     """One committed change."""
 
     id = s.UUIDField()
+    specversion = s.CharField(required=False, help_text="1.0; only with ?format=cloudevents.")
+    source = s.CharField(required=False, help_text="The organisation, as a URN; only with ?format=cloudevents.")
+    datacontenttype = s.CharField(required=False, help_text="Only with ?format=cloudevents.")
     type = s.CharField()
     time = s.DateTimeField()
     subject = s.CharField()
