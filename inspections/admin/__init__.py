@@ -4,14 +4,9 @@ Kept Django's own admin site where it can be. `roles` says who sees and does wha
 the other modules show one subject each.
 """
 
-from django.contrib import admin
+from inspections.admin import access, matching, places, results, rules, runs, trail, webhooks, work
+from inspections.admin.site import set_up
 
-from inspections.admin import access, places, results, rules, runs, trail, work
+set_up()
 
-admin.site.site_header = "Pullback desk"
-admin.site.site_title = "Pullback desk"
-admin.site.index_title = "All records"
-admin.site.index_template = "admin/desk/index.html"
-admin.site.enable_nav_sidebar = False
-
-__all__ = ["access", "places", "results", "rules", "runs", "trail", "work"]
+__all__ = ["access", "matching", "places", "results", "rules", "runs", "trail", "webhooks", "work"]

@@ -4,16 +4,16 @@ from typing import Any
 
 from django import forms
 from django.contrib import admin
-from django.http import Http404, HttpRequest, HttpResponse
-from django.urls import URLPattern, path, reverse
+from django.http import HttpRequest
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
-from inspections import exact_json, reports
+from inspections import exact_json
 from inspections.actor import Actor
 from inspections.admin import shown
 from inspections.admin.desk import DeskAdmin, DeskForm, Parts, SealedAdmin
 from inspections.admin.filters import closed_list
+from inspections.admin.lateral_report import drawing, links
 from inspections.models import (
     AccessPoint,
     Customer,
@@ -25,7 +25,7 @@ from inspections.models import (
     SiteSurface,
 )
 from inspections.queries import results
-from inspections.services import records, reporting
+from inspections.services import records
 from inspections.translate import Document
 from inspections.vocabulary import SOILS
 
@@ -183,16 +183,17 @@ class LateralAdmin(SealedAdmin):
 
     @admin.display(description="report")
     def verdict_link(self, row: Lateral) -> SafeString:
-        return _report_links(row) if row.inputs_revision else format_html("{}", "not inspected yet")
+        return links(row) if row.inputs_revision else format_html("{}", "not inspected yet")
 
     @admin.display(description="grade")
-    def verdict(self, row: Lateral) -> str:
+    def verdict(self, row: Lateral) -> SafeString:
         found = results.reconciled(row)
         if found is None:
-            return "not graded yet" if row.inputs_revision else "not inspected yet"
+            return format_html("{}", "not graded yet" if row.inputs_revision else "not inspected yet")
         is_current = found.inputs_revision == row.inputs_revision
-        said: str = exact_json.load(found.grading)["verdict"]
-        return said if is_current else f"{said} (an earlier state; the newest one is being computed)"
+        state = "" if is_current else " (an earlier state; the newest one is being computed)"
+        graded = [(one.scheme, exact_json.load(one.document)["verdict"]) for one in results.side_by_side(found)]
+        return shown.listing([f"{scheme}: {verdict}{state}" for scheme, verdict in graded])
 
     @admin.display(description="pipe")
     def drawing(self, row: Lateral) -> SafeString:
@@ -206,58 +207,6 @@ class LateralAdmin(SealedAdmin):
     @admin.display(description="ground")
     def ground(self, row: Lateral) -> SafeString:
         return shown.link_to("site", row.pk, "what is known of the ground over it")
-
-    def get_urls(self) -> list[URLPattern]:
-        own = [
-            path("<uuid:id>/report/", self.admin_site.admin_view(self.report_view), name="inspections_lateral_report"),
-            path("<uuid:id>/drawing.svg", self.admin_site.admin_view(self.drawing_view), name="lateral_drawing"),
-        ]
-        return [*own, *super().get_urls()]
-
-    def report_view(self, request: HttpRequest, id: Any) -> HttpResponse:
-        """Show the report of a lateral: HTML, or with `?form=pdf` on paper (`&page=a4` or letter)."""
-        source = self._report_input(request, id)
-        if request.GET.get("form") == "pdf":
-            page: reports.Page = "a4" if request.GET.get("page") == "a4" else "letter"
-            return HttpResponse(reports.report_pdf(source, page), content_type="application/pdf")
-        return _closed(HttpResponse(reports.report_html(source)))
-
-    def drawing_view(self, request: HttpRequest, id: Any) -> HttpResponse:
-        """Show the drawing of a lateral alone."""
-        drawn = reports.drawing_svg(self._report_input(request, id))
-        return _closed(HttpResponse(drawn, content_type="image/svg+xml"))
-
-    def _report_input(self, request: HttpRequest, id: Any) -> reports.ReportInput:
-        rows = self.get_queryset(request).select_related("site", "organisation", "property__customer")
-        lateral = rows.filter(pk=id).first() if self.has_view_permission(request) else None
-        if lateral is None:
-            raise Http404("There is no such lateral here.")
-        found = results.reconciled(lateral)
-        return reporting.report_input(lateral, "us" if found is None or found.units == "us" else "si")
-
-
-def _closed(response: HttpResponse) -> HttpResponse:
-    """Let a page of words from outside load and run nothing."""
-    response["Content-Security-Policy"] = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
-    return response
-
-
-def drawing(lateral: Lateral | None) -> SafeString:
-    """Return the drawing of a lateral with the links to its report."""
-    if lateral is None or not lateral.inputs_revision:
-        return format_html("{}", "not inspected yet")
-    return format_html(
-        '<a href="{}"><img src="{}" width="900" alt="{}"></a><p>{}</p>',
-        reverse("admin:inspections_lateral_report", args=[lateral.pk]),
-        reverse("admin:lateral_drawing", args=[lateral.pk]),
-        "The pipe from the side, to scale; the report says the same in words.",
-        _report_links(lateral),
-    )
-
-
-def _report_links(lateral: Lateral) -> SafeString:
-    address = reverse("admin:inspections_lateral_report", args=[lateral.pk])
-    return format_html('<a href="{}">report</a>, <a href="{}?form=pdf">PDF</a>', address, address)
 
 
 class BoundaryParts(Parts):

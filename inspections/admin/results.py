@@ -4,7 +4,6 @@ from typing import Any
 
 from django.contrib import admin, messages
 from django.core.exceptions import PermissionDenied
-from django.db import transaction
 from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
 from django.urls import URLPattern, path, reverse
@@ -12,38 +11,20 @@ from django.utils.safestring import SafeString
 from django.views.decorators.http import require_POST
 
 from inspections import exact_json
-from inspections.actor import Actor
 from inspections.admin import shown
 from inspections.admin.desk import SealedAdmin
 from inspections.admin.runs import in_words
-from inspections.models import Calculation, ReconciledLateral, RepairScope
-from inspections.services import calculations, trail
+from inspections.models import Calculation, LateralGrading, ReconciledLateral, RepairScope
+from inspections.services import calculations
 from inspections.translate import Document
 
-_PAGE_OF_SUBJECT = {"grade_run": "run", "repair_scope": "repairscope"}
-
-
-def again(actor: Actor, row: Calculation) -> bool:
-    """Queue a calculation that failed once more, and note who wanted it; False when it is not failed any more."""
-    with transaction.atomic():
-        if not Calculation.objects.select_for_update().filter(pk=row.pk, state="failed").exists():
-            return False
-        calculations.calculation_again(row=row)
-        trail.entry(
-            actor=actor,
-            record_type="calculation",
-            record_id=row.pk,
-            action="run_again",
-            before={"state": "failed", "error": row.error},
-            after={"state": "queued"},
-        )
-        return True
+_PAGE_OF_SUBJECT = {"grade_run": "run", "reconcile_lateral": "lateral", "repair_scope": "repairscope"}
 
 
 def subject_link(row: Calculation) -> SafeString:
     """Return a link to what is computed."""
-    label = f"{shown.words(_PAGE_OF_SUBJECT[row.kind].replace('repairscope', 'repair scope'))} {str(row.subject)[:8]}"
-    return shown.link_to(_PAGE_OF_SUBJECT[row.kind], row.subject, label)
+    page = _PAGE_OF_SUBJECT[row.kind]
+    return shown.link_to(page, row.subject, f"{page.replace('repairscope', 'repair scope')} {str(row.subject)[:8]}")
 
 
 @admin.register(Calculation)
@@ -91,7 +72,11 @@ class CalculationAdmin(SealedAdmin):
     @admin.action(description="Run the failed ones again", permissions=["act"])
     def run_again(self, request: HttpRequest, rows: QuerySet[Any]) -> None:
         """Queue each chosen calculation that failed."""
-        queued = [row for row in rows.select_related("organisation") if again(self.actor(request, row), row)]
+        queued = [
+            row
+            for row in rows.select_related("organisation")
+            if calculations.calculation_run_again(actor=self.actor(request, row), row=row)
+        ]
         messages.success(request, f"{len(queued)} queued again; only failed ones are.")
 
     def get_urls(self) -> list[URLPattern]:
@@ -105,7 +90,7 @@ class CalculationAdmin(SealedAdmin):
         row = self.get_queryset(request).select_related("organisation").filter(pk=id).first()
         if row is None:
             raise Http404("There is no such calculation here.")
-        if again(self.actor(request, row), row):
+        if calculations.calculation_run_again(actor=self.actor(request, row), row=row):
             messages.success(request, "The calculation is queued again.")
         else:
             messages.warning(request, "The calculation is not failed any more.")
@@ -118,15 +103,13 @@ class ReconciledLateralAdmin(SealedAdmin):
 
     ordering = ("-created_at", "-id")
     heavy = ("document",)
-    list_display = ("lateral", "grade", "scheme", "inputs_revision", "created_at")
-    list_select_related = ("lateral__property", "scheme")
+    list_display = ("lateral", "inputs_revision", "created_at")
+    list_select_related = ("lateral__property",)
     search_fields = ("lateral__property__line1", "lateral__property__locality", "inputs_sha256")
     fields = readonly_fields = (
         "lateral",
-        "grade",
-        "scheme",
+        "grades",
         "inputs_revision",
-        "grading_in_full",
         "pipe_in_full",
         "rules_version",
         "inputs_sha256",
@@ -134,16 +117,44 @@ class ReconciledLateralAdmin(SealedAdmin):
         "created_at",
     )
 
-    @admin.display(description="grade")
-    def grade(self, row: ReconciledLateral) -> str:
-        return in_words(row.grading)
-
-    @admin.display(description="grading in full (m, mm)")
-    def grading_in_full(self, row: ReconciledLateral) -> SafeString:
-        return shown.kept(row.grading)
+    @admin.display(description="grades, each under its scheme")
+    def grades(self, row: ReconciledLateral) -> SafeString:
+        rows = row.gradings.select_related("scheme").order_by("scheme__code", "scheme__version")
+        return shown.listing([f"{one.scheme}: {in_words(one.document)}" for one in rows])
 
     @admin.display(description="pipe in full (m, mm)")
     def pipe_in_full(self, row: ReconciledLateral) -> SafeString:
+        return shown.kept(row.document)
+
+
+@admin.register(LateralGrading)
+class LateralGradingAdmin(SealedAdmin):
+    """Gradings of laterals, each under its scheme, with what they rest on."""
+
+    ordering = ("-created_at", "-id")
+    list_display = ("about", "scheme", "grade", "created_at")
+    list_select_related = ("reconciled__lateral__property", "scheme")
+    search_fields = ("reconciled__lateral__property__line1", "inputs_sha256")
+    fields = readonly_fields = (
+        "reconciled",
+        "scheme",
+        "grade",
+        "content",
+        "inputs_sha256",
+        "calculation",
+        "created_at",
+    )
+
+    @admin.display(description="lateral")
+    def about(self, row: LateralGrading) -> str:
+        return str(row.reconciled.lateral)
+
+    @admin.display(description="grade")
+    def grade(self, row: LateralGrading) -> str:
+        return in_words(row.document)
+
+    @admin.display(description="in full (m, mm)")
+    def content(self, row: LateralGrading) -> SafeString:
         return shown.kept(row.document)
 
 

@@ -46,8 +46,12 @@ RIGHTS: Final[Mapping[type[Model], Rights]] = {
     records.Amendment: Rights(),
     records.Calculation: Rights(see=_PLANNING | _WATCHING, act=_PLANNING),  # act: run again
     records.RunGrading: Rights(),
+    records.MatchDecision: Rights(),
     records.ReconciledLateral: Rights(),
+    records.LateralGrading: Rights(),
     records.RepairScope: Rights(),
+    records.Subscription: Rights(see=_PLANNING | _WATCHING),
+    records.Delivery: Rights(see=_PLANNING | _WATCHING, act=_PLANNING),  # act: send again
     records.GradingScheme: _VERSIONED,
     records.RateBook: _VERSIONED,
     records.RuleSet: _VERSIONED,
@@ -69,6 +73,8 @@ _TO_INSPECTOR: Final[Mapping[type[Model], str]] = {
     records.Amendment: "run__job__inspector",
     records.RunGrading: "run__job__inspector",
     records.ReconciledLateral: "lateral__property__jobs__inspector",
+    records.LateralGrading: "reconciled__lateral__property__jobs__inspector",
+    records.MatchDecision: "lateral__property__jobs__inspector",
     records.RepairScope: "lateral__property__jobs__inspector",
 }
 

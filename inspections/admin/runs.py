@@ -17,7 +17,7 @@ from django.utils.safestring import SafeString
 from inspections import exact_json
 from inspections.admin import shown
 from inspections.admin.desk import Parts, SealedAdmin
-from inspections.admin.places import drawing
+from inspections.admin.lateral_report import drawing
 from inspections.errors import Refused
 from inspections.models import Amendment, Clip, Defect, Feature, Run, RunGrading, Segment, UnseenStretch
 from inspections.queries import find

@@ -7,12 +7,11 @@ from django import forms
 from django.contrib import admin
 from django.db.models import Q
 from django.http import HttpRequest
-from django.urls import URLPattern, path
 from django.utils.html import format_html_join
 from django.utils.safestring import SafeString
 
 from inspections.actor import Actor
-from inspections.admin import roles, shown, today
+from inspections.admin import roles, shown
 from inspections.admin.desk import DeskAdmin, DeskForm
 from inspections.admin.filters import InspectorFilter
 from inspections.models import Job, User
@@ -86,14 +85,6 @@ class JobAdmin(DeskAdmin):
         runs = row.runs.only("id", "external_ref", "direction", "state").order_by("created_at", "id")
         lines = [(shown.link(run), shown.words(run.state)) for run in runs]
         return format_html_join("", "<div>{}: {}</div>", lines) or shown.NOTHING
-
-    def get_urls(self) -> list[URLPattern]:
-        own = path("desk/", self.admin_site.admin_view(self.desk_view), name="desk")
-        return [own, *super().get_urls()]
-
-    def desk_view(self, request: HttpRequest) -> Any:
-        """Show today: jobs by inspector, work that waits or failed, runs to review."""
-        return today.page(request, self.admin_site)
 
     # --- through the service ---------------------------------------------------------------------
 

@@ -3,12 +3,24 @@
 from __future__ import annotations
 
 import json
+import secrets
 from typing import Any
 
 import pytest
 from django.test import Client
+from django.utils import timezone
 
-from inspections.models import Calculation, Job, Lateral, Run, User
+from inspections.models import (
+    Calculation,
+    Delivery,
+    Event,
+    Job,
+    Lateral,
+    MatchDecision,
+    Run,
+    Subscription,
+    User,
+)
 from tests import builders, people
 from tests.client import Api
 
@@ -105,4 +117,42 @@ def everything(api: Api) -> Lateral:
         "size": 4,
     }
     made(api.post("/access-points", access))
-    return Lateral.objects.get(pk=lateral)
+    row = Lateral.objects.get(pk=lateral)
+    _decided(row)
+    _subscribed(row)
+    return row
+
+
+def _decided(lateral: Lateral) -> None:
+    """Make a decision on a match; it needs no more than two runs that are there."""
+    one, other = Run.objects.filter(lateral=lateral).order_by("created_at")
+    MatchDecision.objects.create(
+        organisation=lateral.organisation,
+        lateral=lateral,
+        action="reject",
+        run_a=one,
+        ref_a="b",
+        run_b=other,
+        ref_b="u2",
+        reason="One is in the clay, the other in the plastic.",
+        by="Hazel Brook",
+    )
+
+
+def _subscribed(lateral: Lateral) -> None:
+    """Make a receiver and a delivery that did not arrive."""
+    receiver = Subscription.objects.create(
+        organisation=lateral.organisation,
+        url="https://receiver.alder-falls.example/hook",
+        event_types=["run.*"],
+        salt=secrets.token_hex(16),
+        secret_sha256="0" * 64,
+    )
+    Delivery.objects.create(
+        organisation=lateral.organisation,
+        subscription=receiver,
+        event=Event.objects.filter(organisation=lateral.organisation).latest("number"),
+        state="queued",
+        next_attempt_at=timezone.now(),
+        last_error="no answer",
+    )

@@ -17,7 +17,7 @@ from tests.admin.conftest import desk, made
 from tests.admin.test_pages_open import address
 from tests.client import Api
 
-DESK = "/admin/inspections/job/desk/"
+DESK = "/admin/desk/"
 
 
 def tomorrow(start: str, end: str) -> dict[str, str]:

@@ -83,7 +83,7 @@ def test_another_organisations_drawing_report_and_review_do_not_exist(
 ) -> None:
     lateral = everything(rival_api)
     run = Run.objects.filter(state="submitted").get()
-    for name, key in (("inspections_lateral_report", lateral), ("lateral_drawing", lateral), ("run_review", run)):
+    for name, key in (("lateral_report", lateral), ("lateral_drawing", lateral), ("run_review", run)):
         assert administrator.get(reverse(f"admin:{name}", args=[key.pk])).status_code == 404, name
 
 
@@ -105,7 +105,7 @@ def test_somebody_of_no_organisation_sees_nothing(works: None, api: Api) -> None
         assert not list(stray.get(address(model, "changelist")).context["cl"].result_list), model
 
 
-@pytest.mark.parametrize("page", ["/admin/", "/admin/inspections/job/desk/", "/admin/inspections/job/"])
+@pytest.mark.parametrize("page", ["/admin/", "/admin/desk/", "/admin/inspections/job/"])
 def test_who_is_not_signed_in_is_asked_to(db: None, page: str) -> None:
     answer = Client().get(page)
     assert answer.status_code == 302

@@ -69,17 +69,17 @@ def test_a_runs_page_says_grade_with_coverage_and_shows_its_parts(works: None, a
     assert "44 to 49 ft" in page
     assert "vitrified clay" in page
     assert "under water" in page
-    assert f"/admin/inspections/lateral/{run.lateral_id}/drawing.svg" in page
+    assert f"/admin/laterals/{run.lateral_id}/drawing.svg" in page
     assert "&quot;kind&quot;" not in page  # no raw JSON
 
 
 def test_the_report_and_the_drawing_open_from_the_desk(works: None, api: Api, dispatcher: Client) -> None:
     lateral = everything(api)
-    base = f"/admin/inspections/lateral/{lateral.pk}"
-    html = dispatcher.get(f"{base}/report/")
+    base = f"/admin/laterals/{lateral.pk}"
+    html = dispatcher.get(f"{base}/report")
     assert (html.status_code, "12 Millrace Lane" in html.content.decode()) == (200, True)
     assert "default-src 'none'" in html.headers["Content-Security-Policy"]
-    pdf = dispatcher.get(f"{base}/report/?form=pdf&page=a4")
+    pdf = dispatcher.get(f"{base}/report?form=pdf&page=a4")
     assert (pdf.headers["Content-Type"], pdf.content[:5]) == ("application/pdf", b"%PDF-")
     drawing = dispatcher.get(f"{base}/drawing.svg")
     assert drawing.headers["Content-Type"] == "image/svg+xml"
@@ -92,7 +92,7 @@ def test_failed_work_is_run_again_with_a_name_to_it(
     rung.clear()
     with django_capture_on_commit_callbacks(execute=True):  # type: ignore[operator] # a fixture's function
         answer = dispatcher.post(f"/admin/inspections/calculation/{failed.pk}/again/")
-    assert answer.headers["Location"] == "/admin/inspections/job/desk/"
+    assert answer.headers["Location"] == "/admin/desk/"
     failed.refresh_from_db()
     assert (failed.state, failed.attempts, failed.error) == ("queued", 0, None)
     assert rung == [str(failed.pk)]
