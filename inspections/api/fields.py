@@ -116,11 +116,16 @@ class Clock(Number):
 
 @extend_schema_field(OpenApiTypes.BOOL)
 class YesNo(Exact):
-    """true or false; absent means false."""
+    """true or false; absent and null mean `absent`: false, unless said otherwise."""
 
-    def __init__(self, **options: Any) -> None:
-        options.setdefault("default", False)
+    def __init__(self, *, absent: bool | None = False, **options: Any) -> None:
+        # No `default` in the schema: generators of clients take a field with a default for one that is always there.
+        self.absent = absent
         super().__init__(**options)
+
+    def run_validation(self, data: Any = empty) -> Any:
+        value = super().run_validation(data)
+        return self.absent if value is None else value
 
     def to_internal_value(self, data: Any) -> bool:
         if not isinstance(data, bool):

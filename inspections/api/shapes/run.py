@@ -51,8 +51,8 @@ class Camera(Shape):
 class Conditions(Shape):
     """In what state the drain was filmed."""
 
-    cleaned_before = YesNo(default=None, allow_null=True, help_text="Cleaned before filming?")
-    water_introduced = YesNo(default=None, allow_null=True, help_text="Was water run before filming?")
+    cleaned_before = YesNo(absent=None, help_text="Cleaned before filming?")
+    water_introduced = YesNo(absent=None, help_text="Was water run before filming?")
     flow_during = OneOf(words.FLOWS, help_text="Flow while filming.")
 
 
