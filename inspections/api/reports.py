@@ -7,7 +7,7 @@ from rest_framework.renderers import BaseRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inspections import reports
+from inspections import exact_json, reports
 from inspections.api.schema import described
 from inspections.api.views import ResourceView, parsed_id
 from inspections.errors import Fault, Invalid
@@ -26,6 +26,8 @@ class _Rendered(BaseRenderer):
         accepted_media_type: str | None = None,
         renderer_context: Mapping[str, Any] | None = None,
     ) -> Any:
+        if not isinstance(data, ReportInput):
+            return exact_json.write(data)
         page = (renderer_context or {})["request"].query_params.get("page", "letter")
         return self.drawn(data, page)
 
