@@ -86,11 +86,13 @@ class RunSubmit(ResourceView):
 
     scopes_needed = {"POST": "runs:write"}
 
-    @described("Submit a run: seal it and have it graded", answer=answers.Submitted, status=202, acts=True)
+    @described(
+        "Submit a run: seal it and have it graded", answer=answers.Submitted, status=202, acts=True, may_match=True
+    )
     @once
     def post(self, request: Request, id: str) -> Response:
         Nothing.checked(request.data)
-        run, calculation = runs.run_submit(actor=self.actor, id=parsed_id(id))
+        run, calculation = runs.run_submit(actor=self.actor, id=parsed_id(id), expected=self.expected)
         body = {
             "id": str(run.id),
             "state": run.state,
@@ -118,6 +120,7 @@ class RunAmendments(ResourceView):
         makes=True,
         needs_key=False,
         examples=examples.shown("A word put right", examples.AMENDMENT),
+        may_match=True,
     )
     @once
     def post(self, request: Request, id: str) -> Response:
@@ -127,7 +130,12 @@ class RunAmendments(ResourceView):
             return RunShape.checked(merged(document, asked["changes"]), at=("changes",))
 
         amendment, calculation = runs.run_amend(
-            actor=self.actor, id=parsed_id(id), reason=asked["reason"], changes=asked["changes"], check=check
+            actor=self.actor,
+            id=parsed_id(id),
+            reason=asked["reason"],
+            changes=asked["changes"],
+            check=check,
+            expected=self.expected,
         )
         body = {
             **_amendment(amendment),
@@ -141,11 +149,11 @@ class RunAccept(ResourceView):
 
     scopes_needed = {"POST": "audit:read"}
 
-    @described("Accept a submitted run", answer=answers.Run, status=200, acts=True)
+    @described("Accept a submitted run", answer=answers.Run, status=200, acts=True, may_match=True)
     @once
     def post(self, request: Request, id: str) -> Response:
         Nothing.checked(request.data)
-        row = runs.run_review(actor=self.actor, id=parsed_id(id), verdict="accepted")
+        row = runs.run_review(actor=self.actor, id=parsed_id(id), verdict="accepted", expected=self.expected)
         return self.found(_document(self, row), row.revision)
 
 
@@ -161,11 +169,14 @@ class RunReturn(ResourceView):
         status=200,
         acts=True,
         examples=examples.shown("Film again", examples.REASONS),
+        may_match=True,
     )
     @once
     def post(self, request: Request, id: str) -> Response:
         reasons = ReviewReasons.checked(request.data)["reasons"]
-        row = runs.run_review(actor=self.actor, id=parsed_id(id), verdict="returned", reasons=reasons)
+        row = runs.run_review(
+            actor=self.actor, id=parsed_id(id), verdict="returned", reasons=reasons, expected=self.expected
+        )
         return self.found(_document(self, row), row.revision)
 
 

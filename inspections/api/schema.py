@@ -22,6 +22,12 @@ _IF_MATCH: Final = OpenApiParameter(
     OpenApiParameter.HEADER,
     description='The ETag you read, as `"3"`; `*` for any. Needed to change.',
 )
+_MAY_MATCH: Final = OpenApiParameter(
+    "If-Match",
+    str,
+    OpenApiParameter.HEADER,
+    description="The ETag you read, to act on that revision and no other; without it, on what is there.",
+)
 _IF_NONE_MATCH: Final = OpenApiParameter(
     "If-None-Match",
     str,
@@ -83,6 +89,7 @@ def described(
     named: tuple[str, ...] = (),
     needs_key: bool = True,
     requires_key: bool = False,
+    may_match: bool = False,
     examples: Any = None,
     forms: dict[str, Any] | None = None,
 ) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
@@ -96,9 +103,12 @@ def described(
         parameters += [_UNITS] if takes_units else []
         parameters += [_DRY_RUN] if verb != "get" else []
         parameters += _headers(verb, page_of, requires_key or (makes and needs_key))
+        parameters += [_MAY_MATCH] if may_match else []
         problems = _PROBLEM if verb == "get" else _PROBLEM | _PROBLEM_OF_WRITES
         if verb in ("put", "patch", "delete"):
             problems = problems | _PROBLEM_OF_CHANGES
+        if may_match:
+            problems = problems | {412: _PROBLEM_OF_CHANGES[412]}
         responses: dict[Any, Any] = {
             (code, "application/problem+json"): OpenApiResponse(answers.Problem, description=text)
             for code, text in problems.items()

@@ -25,6 +25,11 @@ class Expected:
         if not self.is_any and revision not in self.revisions:
             raise RevisionStale(f"The record is at revision {revision}; read it again and repeat the change.")
 
+    def hold_where_given(self, revision: int) -> None:
+        """Raise where the caller named a revision and it is another one; who names none acts on what is there."""
+        if self.is_given:
+            self.hold_against(revision)
+
     def hold_against_nothing(self) -> None:
         """Raise where the caller saw a revision of what is not there: If-Match is false then (RFC 9110, 13.1.1)."""
         if self.is_given:

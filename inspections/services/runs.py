@@ -29,6 +29,7 @@ from inspections.services.run_problems import problems_of
 from inspections.translate import PART_MODELS, run_columns, run_document, run_parts
 
 Document = dict[str, Any]
+_UNSAID: Final = Expected()
 SEALED: Final = frozenset({"submitted", "accepted", "returned"})
 
 
@@ -113,12 +114,13 @@ def run_delete(*, actor: Actor, id: uuid.UUID, expected: Expected) -> None:
         _noted(actor, run, "deleted", before=before, after=None)
 
 
-def run_submit(*, actor: Actor, id: uuid.UUID) -> tuple[Run, Calculation]:
+def run_submit(*, actor: Actor, id: uuid.UUID, expected: Expected = _UNSAID) -> tuple[Run, Calculation]:
     """Seal the run and ask for its grading. A returned run is submitted again after its amendment."""
     with transaction.atomic():
         run = find.one(Run, actor.organisation, id, lock=True)
         if run.state in ("submitted", "accepted"):
             raise RunAlreadySubmitted("The run is submitted already; changes go to /amendments, with a reason.")
+        expected.hold_where_given(run.revision)
         document = run_document(run)
         stopping = [problem.fault for problem in problems_of(document) if problem.stops_submit]
         if stopping:
@@ -136,13 +138,20 @@ def run_submit(*, actor: Actor, id: uuid.UUID) -> tuple[Run, Calculation]:
 
 
 def run_amend(
-    *, actor: Actor, id: uuid.UUID, reason: str, changes: Document, check: Callable[[Document], Document]
+    *,
+    actor: Actor,
+    id: uuid.UUID,
+    reason: str,
+    changes: Document,
+    check: Callable[[Document], Document],
+    expected: Expected = _UNSAID,
 ) -> tuple[Amendment, Calculation]:
     """Change a sealed run, with the reason; what stood before stays readable. It is graded again."""
     with transaction.atomic():
         run = find.one(Run, actor.organisation, id, lock=True)
         if run.state not in SEALED:
             raise RunIsDraft("The run is a draft; change it with PUT or PATCH.")
+        expected.hold_where_given(run.revision)
         before = run_document(run)
         after = _resolved(actor, run, check(before))
         if after == before:
@@ -163,12 +172,15 @@ def run_amend(
         return amendment, calculation
 
 
-def run_review(*, actor: Actor, id: uuid.UUID, verdict: str, reasons: Sequence[str] = ()) -> Run:
+def run_review(
+    *, actor: Actor, id: uuid.UUID, verdict: str, reasons: Sequence[str] = (), expected: Expected = _UNSAID
+) -> Run:
     """Accept a submitted run, or return it with reasons."""
     with transaction.atomic():
         run = find.one(Run, actor.organisation, id, lock=True)
         if run.state != "submitted":
             raise RunNotSubmitted(f"The run is {run.state}; only a submitted run is accepted or returned.")
+        expected.hold_where_given(run.revision)
         run.state, run.reviewed_at, run.review_reasons = verdict, timezone.now(), list(reasons)
         run.revision += 1
         run.save()

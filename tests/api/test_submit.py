@@ -181,3 +181,17 @@ def test_reviewing_needs_the_auditors_scope(api: Api, firm) -> None:  # type: ig
         for act, body in (("accept", None), ("return", {"reasons": ["x"]})):
             problem = refused(field.post(f"/runs/{run['id']}/{act}", body), 403, "scope_missing")
             assert "audit:read" in problem["detail"]
+
+
+def test_a_submit_an_amendment_and_a_review_of_a_revision_that_is_gone_are_refused(api: Api) -> None:
+    draft = draft_of(api)
+    path, stale = f"/runs/{draft['id']}", {"If-Match": '"7"'}
+    amendment = {"reason": "Read the counter again.", "changes": {"counter_end": 61}}
+    with nothing_changes():
+        refused(api.post(f"{path}/submit", **stale), 412, "revision_stale")
+    read(api.post(f"{path}/submit", **{"If-Match": '"1"'}), 202)
+    with nothing_changes():
+        refused(api.post(f"{path}/amendments", amendment, **stale), 412, "revision_stale")
+        refused(api.post(f"{path}/accept", **stale), 412, "revision_stale")
+        refused(api.post(f"{path}/return", {"reasons": ["The lens was fouled."]}, **stale), 412, "revision_stale")
+    assert read(api.post(f"{path}/accept", **{"If-Match": '"2"'}))["state"] == "accepted"
