@@ -2,10 +2,22 @@
 
 from inspections import exact_json
 from inspections.measures import converted
-from inspections.models import AccessPoint, Calculation, Customer, Job, Property, RepairScope, Run, Site
+from inspections.models import (
+    AccessPoint,
+    Calculation,
+    Customer,
+    Delivery,
+    Event,
+    Job,
+    MatchDecision,
+    Property,
+    RepairScope,
+    Run,
+    Site,
+)
 from inspections.models.base import Record
 from inspections.models.rules import Versioned
-from inspections.translate import Document, run_document
+from inspections.translate import Document, match_decision_document, run_document
 from scoring.units import Units
 
 
@@ -132,6 +144,7 @@ def calculation(row: Calculation) -> Document:
     """Return the document of a calculation; `result` is where its result is read once it is done."""
     results = {
         "grade_run": f"/api/v1/runs/{row.subject}/grading",
+        "reconcile_lateral": f"/api/v1/laterals/{row.subject}",
         "repair_scope": f"/api/v1/repair-scopes/{row.subject}",
     }
     return {
@@ -149,6 +162,18 @@ def calculation(row: Calculation) -> Document:
         "created_at": row.created_at,
         "updated_at": row.updated_at,
         "finished_at": row.finished_at,
+    }
+
+
+def match_decision(row: MatchDecision) -> Document:
+    """Return the document of a decision on a match."""
+    shown = ("reason", "by", "state", "withdrawn_at", "withdrawn_by", "withdrawn_because")
+    return {
+        "id": str(row.id),
+        "lateral": str(row.lateral_id),
+        **match_decision_document(row),
+        **{name: getattr(row, name) for name in shown},
+        **stamps(row),
     }
 
 
@@ -201,4 +226,45 @@ def versioned(row: Versioned) -> Document:
         "is_default": row.is_default,
         "document": exact_json.load(row.document),
         **stamps(row),
+    }
+
+
+def event(row: Event) -> Document:
+    """Return an event as it stands in the feed and in webhooks."""
+    return {
+        "id": str(row.id),
+        "type": row.type,
+        "time": row.time,
+        "subject": row.subject,
+        "data": exact_json.load(row.data),
+    }
+
+
+def cloud_event(row: Event) -> Document:
+    """Return an event in the envelope of CloudEvents 1.0; `source` and `id` together name it once and for all."""
+    return {
+        "specversion": "1.0",
+        "source": f"urn:uuid:{row.organisation_id}",
+        "datacontenttype": "application/json",
+        **event(row),
+    }
+
+
+def delivery(row: Delivery) -> Document:
+    """Return the document of a delivery."""
+    is_open = row.state in ("queued", "delivering")
+    return {
+        "id": str(row.id),
+        "subscription": str(row.subscription_id),
+        "event": str(row.event.id),
+        "event_type": row.event.type,
+        "state": row.state,
+        "attempt": row.attempt,
+        "next_attempt_at": row.next_attempt_at if is_open else None,
+        "last_status": row.last_status,
+        "last_error": row.last_error,
+        "response_excerpt": row.response_excerpt,
+        "created_at": row.created_at,
+        "updated_at": row.updated_at,
+        "finished_at": row.finished_at,
     }

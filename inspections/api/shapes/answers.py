@@ -7,6 +7,7 @@ from rest_framework import serializers as s
 from inspections import vocabulary as words
 from inspections.api.shapes.job import CustomerShape, JobShape, PropertyShape, Window
 from inspections.api.shapes.lateral import BoundaryShape, DepthShape, ScopeRequest, SiteShape, SurfaceShape
+from inspections.api.shapes.matching import DecisionRequest
 from inspections.api.shapes.run import RunShape, SegmentShape, UnseenShape
 from inspections.models.results import CALCULATION_KINDS
 
@@ -396,6 +397,23 @@ class Lateral(Shown):
     computed_at = s.DateTimeField(allow_null=True)
 
 
+class MatchDecision(Stamps, DecisionRequest):
+    """What a person decided about two findings of two runs."""
+
+    lateral = s.UUIDField()
+    by = s.CharField()
+    state = word(words.DECISION_STATES)
+    withdrawn_at = s.DateTimeField(allow_null=True)
+    withdrawn_by = text()
+    withdrawn_because = text()
+
+
+class DecisionMade(MatchDecision):
+    """A decision and the calculation that reconciles the lateral by it."""
+
+    calculation = CalculationLink()
+
+
 class Site(SiteShape):
     """What is known of the ground over a lateral."""
 
@@ -571,6 +589,7 @@ def _page_of(shape: type[Shown], name: str) -> type[Shown]:
 
 Jobs = _page_of(Job, "Jobs")
 Runs = _page_of(Run, "Runs")
+MatchDecisions = _page_of(MatchDecision, "MatchDecisions")
 RunGradings = _page_of(RunGrading, "RunGradings")
 Amendments = _page_of(Amendment, "Amendments")
 Calculations = _page_of(Calculation, "Calculations")
