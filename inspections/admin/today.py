@@ -16,7 +16,7 @@ from django.utils import timezone
 
 from inspections import exact_json
 from inspections.admin import roles
-from inspections.models import Calculation, Job, Run
+from inspections.models import Calculation, Delivery, Job, Run
 from inspections.services.run_problems import problems_of
 from inspections.translate import PART_MODELS, Document, moment
 
@@ -75,6 +75,7 @@ def page(request: HttpRequest, site: AdminSite) -> HttpResponse:
         "waiting": _waiting(request),
         "may_review": roles.may(request, "act", Run),
         **_work(request),
+        **_deliveries(request),
     }
     return TemplateResponse(request, "admin/desk/today.html", context)
 
@@ -146,6 +147,15 @@ def _work(request: HttpRequest) -> dict[str, Any]:
         "queued": queued,
         "may_run_again": roles.may(request, "act", Calculation),
     }
+
+
+def _deliveries(request: HttpRequest) -> dict[str, Any]:
+    """Return what no receiver took, newest first."""
+    if not roles.may(request, "see", Delivery):
+        return {}
+    rows = roles.visible(request, Delivery.objects.filter(state="failed"), "organisation")
+    rows = rows.select_related("event", "subscription").order_by("-created_at", "-id")
+    return {"undelivered": list(rows[:MOST_ROWS]), "may_replay": roles.may(request, "act", Delivery)}
 
 
 def _waiting(request: HttpRequest) -> list[Waiting]:

@@ -34,6 +34,7 @@ _PAGES = {
     "match_decision": "matchdecision",
     "repair_scope": "repairscope",
     "subscription": "subscription",
+    "delivery": "delivery",
     "grading_scheme": "gradingscheme",
     "rate_book": "ratebook",
     "rule_set": "ruleset",

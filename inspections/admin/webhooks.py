@@ -1,10 +1,20 @@
 """Who is told of events, and what became of telling them."""
 
-from django.contrib import admin
+import uuid
+from typing import Any
+
+from django.contrib import admin, messages
+from django.core.exceptions import PermissionDenied
+from django.db.models import QuerySet
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
+from django.urls import URLPattern, path, reverse
+from django.views.decorators.http import require_POST
 
 from inspections.admin import shown
 from inspections.admin.desk import SealedAdmin
+from inspections.errors import Refused
 from inspections.models import Delivery, Subscription
+from inspections.services import deliveries
 
 
 @admin.register(Subscription)
@@ -43,7 +53,9 @@ class SubscriptionAdmin(SealedAdmin):
 class DeliveryAdmin(SealedAdmin):
     """One event for one receiver, and how far it is."""
 
+    record_type = "delivery"
     ordering = ("-created_at", "-id")
+    actions = ("replay",)
     list_display = ("what", "receiver", "state", "attempt", "last_status", "last_error", "created_at", "finished_at")
     list_filter = ("state",)
     list_select_related = ("event", "subscription")
@@ -69,3 +81,32 @@ class DeliveryAdmin(SealedAdmin):
     @admin.display(description="receiver", ordering="subscription__url")
     def receiver(self, row: Delivery) -> str:
         return row.subscription.url
+
+    @admin.action(description="Send again what has ended", permissions=["act"])
+    def replay(self, request: HttpRequest, rows: QuerySet[Any]) -> None:
+        """Queue each chosen delivery once more."""
+        queued = [row for row in rows.select_related("organisation") if self._replayed(request, row)]
+        messages.success(request, f"{len(queued)} will be sent again.")
+
+    def _replayed(self, request: HttpRequest, row: Delivery) -> bool:
+        try:
+            deliveries.delivery_replay(actor=self.actor(request, row), id=row.pk)
+        except Refused as error:
+            self.tell(request, error)
+            return False
+        return True
+
+    def get_urls(self) -> list[URLPattern]:
+        view = self.admin_site.admin_view(require_POST(self.replay_view))
+        return [path("<uuid:id>/replay/", view, name="delivery_replay"), *super().get_urls()]
+
+    def replay_view(self, request: HttpRequest, id: uuid.UUID) -> HttpResponse:
+        """Queue one delivery once more, and go back to the desk."""
+        if not self.has_act_permission(request):
+            raise PermissionDenied
+        row = self.get_queryset(request).select_related("organisation").filter(pk=id).first()
+        if row is None:
+            raise Http404("There is no such delivery here.")
+        if self._replayed(request, row):
+            messages.success(request, "The delivery will be sent again.")
+        return HttpResponseRedirect(reverse("admin:desk"))

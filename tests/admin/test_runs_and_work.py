@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.test import Client
 
 from inspections import exact_json
-from inspections.models import AuditEntry, Calculation, Event, Run
+from inspections.models import AuditEntry, Calculation, Delivery, Event, Run
 from tests import people
 from tests.admin.conftest import everything
 from tests.client import Api
@@ -108,6 +108,21 @@ def test_failed_work_is_run_again_from_the_list(failed: Calculation, dispatcher:
     assert dispatcher.post("/admin/inspections/calculation/", chosen).status_code == 302
     failed.refresh_from_db()
     assert failed.state == "queued"
+
+
+def test_a_failed_delivery_is_sent_again_from_the_desk(works: None, api: Api, dispatcher: Client) -> None:
+    everything(api)
+    Delivery.objects.update(state="failed", attempt=10)
+    row = Delivery.objects.get()
+    address = f"/admin/inspections/delivery/{row.pk}/replay/"
+    assert address in dispatcher.get("/admin/desk/").content.decode()
+    assert dispatcher.post(address).headers["Location"] == "/admin/desk/"
+    row.refresh_from_db()
+    assert (row.state, row.attempt) == ("queued", 0)
+    entry = AuditEntry.objects.latest("id")
+    assert (entry.record_type, entry.action, entry.actor) == ("delivery", "replayed", "user dispatcher")
+    again = dispatcher.post(address, follow=True).content.decode()
+    assert "it is replayed when it has ended" in again
 
 
 def test_a_get_runs_nothing_again(failed: Calculation, dispatcher: Client) -> None:
