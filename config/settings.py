@@ -169,6 +169,7 @@ REST_FRAMEWORK = {
     "EXCEPTION_HANDLER": "inspections.api.problems.answer",
     "DEFAULT_SCHEMA_CLASS": "inspections.api.schema.OperationSchema",
     "UNAUTHENTICATED_USER": None,
+    "URL_FORMAT_OVERRIDE": None,  # `format` is a parameter of our own
 }
 
 SPECTACULAR_SETTINGS = {
@@ -198,6 +199,9 @@ SPECTACULAR_SETTINGS = {
         "JobState": list(vocabulary.JOB_STATES.items()),
         "RunState": list(vocabulary.RUN_STATES.items()),
         "CalculationState": list(vocabulary.CALCULATION_STATES.items()),
+        "DecisionState": list(vocabulary.DECISION_STATES.items()),
+        "DeliveryState": list(vocabulary.DELIVERY_STATES.items()),
+        "DeliveryFormat": list(vocabulary.DELIVERY_FORMATS.items()),
     },
     "SCHEMA_PATH_PREFIX": "/api/v1",
     "SORT_OPERATIONS": False,
@@ -217,11 +221,19 @@ CELERY_TASK_SERIALIZER = "json"
 CELERY_ACCEPT_CONTENT = ["json"]
 CELERY_TASK_PUBLISH_RETRY = False  # a broker that is away must not hold up a request
 CELERY_TASK_DEFAULT_QUEUE = "calculations"
+# Receivers that answer slowly must not hold up gradings: couriers are workers of their own.
+DELIVERY_QUEUE = "deliveries"
+CELERY_TASK_ROUTES = {"inspections.deliver": {"queue": DELIVERY_QUEUE}}
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_WORKER_REDIRECT_STDOUTS = False
 LEASE_SECONDS = _number("PULLBACK_LEASE_SECONDS", 30)
 SWEEP_SECONDS = _number("PULLBACK_SWEEP_SECONDS", 5)
+
+# Receivers inside the own network, as host:port pairs separated by commas; they may use http and any address.
+WEBHOOK_ALLOW = tuple(pair.strip() for pair in os.environ.get("PULLBACK_WEBHOOK_ALLOW", "").split(",") if pair.strip())
+if any(not pair.rpartition(":")[0] or not pair.rpartition(":")[2].isdigit() for pair in WEBHOOK_ALLOW):
+    raise ImproperlyConfigured("PULLBACK_WEBHOOK_ALLOW is not a list of host:port pairs, separated by commas.")
 
 LOGGING = {
     "version": 1,

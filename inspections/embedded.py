@@ -16,12 +16,13 @@ from django.conf import settings
 from django.core.management import call_command
 from django.core.wsgi import get_wsgi_application
 
-from inspections.services import calculations
+from inspections.services import calculations, deliveries
 from inspections.tasks import sweep_until
 
 logger = logging.getLogger(__name__)
 
 _STOP_WITHIN_SECONDS: Final = 10.0
+_COURIERS: Final = 16
 
 
 class PortTaken(Exception):
@@ -51,7 +52,6 @@ class EmbeddedService:
         self._server = Server((host, port), get_wsgi_application(), numthreads=threads, server_name="pullback")
         # Twice the body limit: a larger body is still read and answered in words (see BodyLimits).
         self._server.max_request_body_size = 4 * settings.BODY_DRAIN_BYTES
-        self._worker: Any = None
         self._threads: list[threading.Thread] = []
         self._stopping = threading.Event()
 
@@ -66,11 +66,15 @@ class EmbeddedService:
         call_command("migrate", verbosity=0, interactive=False)
         # Whoever held these is gone with the process that was here before.
         calculations.release_running()
+        deliveries.release_delivering()
         try:
             self._server.prepare()
         except OSError as error:
             raise PortTaken(str(error)) from error
-        self._start_worker()
+        state.should_stop = None
+        self._start_worker("worker", settings.CELERY_TASK_DEFAULT_QUEUE, pool="solo", concurrency=1)
+        # Couriers wait for other people's servers; they do so beside the worker, never instead of it.
+        self._start_worker("couriers", settings.DELIVERY_QUEUE, pool="threads", concurrency=_COURIERS)
         self._start(self._server.serve, "web")
         self._start(lambda: sweep_until(self._stopping), "sweep")
         return self
@@ -92,22 +96,21 @@ class EmbeddedService:
         thread.start()
         self._threads.append(thread)
 
-    def _start_worker(self) -> None:
+    def _start_worker(self, name: str, queue: str, *, pool: str, concurrency: int) -> None:
         """Start a real Celery worker: its own loop, its own messages, nothing eager."""
         ready = threading.Event()
-        state.should_stop = None
-        self._worker = current_app.WorkController(
-            pool_cls="solo",
-            concurrency=1,
-            hostname="embedded@pullback",
+        worker: Any = current_app.WorkController(
+            pool_cls=pool,
+            concurrency=concurrency,
+            hostname=f"{name}@pullback",
             ready_callback=lambda consumer: ready.set(),
             without_heartbeat=True,
             without_mingle=True,
             without_gossip=True,
-            queues=[settings.CELERY_TASK_DEFAULT_QUEUE],
+            queues=[queue],
         )
-        if not isinstance(self._worker, WorkController):
+        if not isinstance(worker, WorkController):
             raise TypeError("Celery gave no worker")
-        self._start(self._worker.start, "worker")
+        self._start(worker.start, name)
         if not ready.wait(_STOP_WITHIN_SECONDS):
-            raise TimeoutError("the worker did not get ready")
+            raise TimeoutError(f"the {name} did not get ready")

@@ -10,7 +10,7 @@ from celery.signals import worker_ready, worker_shutting_down
 from django.conf import settings
 from django.db import close_old_connections, connection
 
-from inspections.services import calculations, work
+from inspections.services import calculations, couriers, deliveries, outbox, work
 
 logger = logging.getLogger(__name__)
 _stopping = threading.Event()
@@ -22,12 +22,19 @@ def calculate(calculation_id: str) -> None:
     work.perform(uuid.UUID(calculation_id))
 
 
+@shared_task(name=outbox.TASK, ignore_result=True)
+def deliver(subscription_id: str) -> None:
+    """Send what waits for one receiver."""
+    couriers.deliver(uuid.UUID(subscription_id))
+
+
 def sweep_until(stopping: threading.Event) -> None:
     """Ring again and again for work whose message was lost; every worker does, none depends on a clock process."""
     while True:
         try:
             close_old_connections()
             calculations.sweep()
+            deliveries.sweep()
         except Exception as error:  # the sweep must outlive any outage of the database
             logger.warning("the sweep failed (%s); it tries again", error)
         if stopping.wait(settings.SWEEP_SECONDS):

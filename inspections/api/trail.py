@@ -1,6 +1,7 @@
 """Addresses of the event feed and of the audit trail."""
 
 import uuid
+from collections.abc import Callable
 from typing import Any
 
 from django.db import connection
@@ -8,13 +9,14 @@ from django.db.models import Q, QuerySet
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inspections import exact_json
+from inspections import documents, exact_json
 from inspections.api.pages import text_parameter
 from inspections.api.schema import described
 from inspections.api.shapes import answers
 from inspections.api.views import ResourceView
-from inspections.errors import Fault, Malformed
+from inspections.errors import Fault, Invalid, Malformed
 from inspections.models import AuditEntry, Event
+from inspections.vocabulary import DELIVERY_FORMATS
 
 _MOST = 200
 
@@ -22,10 +24,13 @@ _MOST = 200
 class Events(ResourceView):
     """All committed changes of the organisation, in order, without a gap."""
 
-    parameters = frozenset({"after", "limit"})
+    parameters = frozenset({"after", "limit", "format"})
 
-    @described("Follow what changes", answer=answers.Events, filters=("after",), page_of="events")
+    @described(
+        "Follow what changes", answer=answers.Events, filters=("after",), named=("format",), page_of="events"
+    )
     def get(self, request: Request) -> Response:
+        shape = _format(request)
         rows = _settled(Event.objects.filter(organisation=self.actor.organisation))
         after = request.query_params.get("after")
         if after is not None:
@@ -34,10 +39,21 @@ class Events(ResourceView):
         found = list(rows.order_by("transaction", "number")[:limit])
         following = None
         if found:
-            following = request.build_absolute_uri(f"{request.path}?after={found[-1].id}&limit={limit}")
-        elif after is not None:
-            following = request.build_absolute_uri(f"{request.path}?after={after}&limit={limit}")
-        return Response({"items": [_event(row) for row in found], "next": following})
+            after = str(found[-1].id)
+        if after is not None:
+            query = request.query_params.copy()
+            query["after"], query["limit"] = after, str(limit)
+            following = request.build_absolute_uri(f"{request.path}?{query.urlencode()}")
+        return Response({"items": [shape(row) for row in found], "next": following})
+
+
+def _format(request: Request) -> Callable[[Event], dict[str, Any]]:
+    """Return what an event is shown as."""
+    wanted = request.query_params.get("format", "plain")
+    if wanted not in DELIVERY_FORMATS:
+        detail = f"Known are: {', '.join(DELIVERY_FORMATS)}."
+        raise Invalid("The format is not known.", faults=[Fault(("format",), "unknown_value", detail)])
+    return documents.cloud_event if wanted == "cloudevents" else documents.event
 
 
 def _settled(rows: QuerySet[Event]) -> QuerySet[Event]:
@@ -63,16 +79,6 @@ def _limit(request: Request) -> int:
     if not (text.isascii() and text.isdigit() and len(text) < 6 and 1 <= int(text) <= _MOST):
         raise Malformed(f"limit is a whole number from 1 to {_MOST}.", faults=[Fault(("limit",), "not_a_limit", text)])
     return int(text)
-
-
-def _event(row: Event) -> dict[str, Any]:
-    return {
-        "id": str(row.id),
-        "type": row.type,
-        "time": row.time,
-        "subject": row.subject,
-        "data": exact_json.load(row.data),
-    }
 
 
 class AuditEntries(ResourceView):

@@ -16,6 +16,7 @@ from django.utils import timezone
 from inspections import exact_json
 from inspections.actor import Actor
 from inspections.models import AuditEntry, AuditHead, Event, Organisation
+from inspections.services import outbox
 
 GENESIS = "0" * 64
 
@@ -75,9 +76,9 @@ def entry_hash(row: AuditEntry) -> str:
     return hashlib.sha256(exact_json.canonical(content)).hexdigest()
 
 
-def event(*, organisation: Organisation, type: str, subject: str, data: dict[str, Any]) -> None:
-    """Append one event to the feed. Must run inside the change's transaction."""
-    Event.objects.create(
+def event(*, organisation: Organisation, type: str, subject: str, data: dict[str, Any]) -> Event:
+    """Append one event to the feed and queue it for those who subscribed. Must run inside the change's transaction."""
+    row = Event.objects.create(
         organisation=organisation,
         transaction=_this_transaction(),
         type=type,
@@ -85,6 +86,8 @@ def event(*, organisation: Organisation, type: str, subject: str, data: dict[str
         subject=subject,
         data=exact_json.write_text(data),
     )
+    outbox.event_queue(row)
+    return row
 
 
 def _this_transaction() -> Combinable:

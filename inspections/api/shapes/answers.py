@@ -537,7 +537,9 @@ class Event(Shown):
 
     id = s.UUIDField()
     specversion = s.CharField(required=False, help_text="1.0; only with ?format=cloudevents.")
-    source = s.CharField(required=False, help_text="The organisation, as a URN; only with ?format=cloudevents.")
+    source = s.CharField(  # type: ignore[assignment] # DRF takes it off the class
+        required=False, help_text="The organisation, as a URN; only with ?format=cloudevents."
+    )
     datacontenttype = s.CharField(required=False, help_text="Only with ?format=cloudevents.")
     type = s.CharField()
     time = s.DateTimeField()

@@ -1,0 +1,161 @@
+"""Addresses of subscriptions and of their deliveries."""
+
+from typing import Any
+
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from inspections import documents
+from inspections.api.fields import Nothing
+from inspections.api.pages import page
+from inspections.api.schema import described
+from inspections.api.shapes import webhook as shapes
+from inspections.api.views import ResourceView, once, parsed_id
+from inspections.merge import merged
+from inspections.models import Delivery, Subscription
+from inspections.queries import find
+from inspections.services import deliveries, subscriptions, webhook_secrets
+from inspections.services.revisions import Outcome
+
+_ADMIN = dict.fromkeys(("GET", "POST", "PUT", "PATCH", "DELETE"), "admin")
+
+
+class Subscriptions(ResourceView):
+    """All subscriptions of the organisation."""
+
+    scopes_needed = _ADMIN
+    parameters = frozenset({"limit", "cursor", "external_ref"})
+
+    @described("List subscriptions", answer=shapes.Subscriptions, page_of="subscriptions", filters=("external_ref",))
+    def get(self, request: Request) -> Response:
+        rows = Subscription.objects.filter(organisation=self.actor.organisation)
+        return page(request, rows, subscriptions.subscription_document, self.parameters)
+
+    @described("Subscribe to events", body=shapes.SubscriptionShape, answer=shapes.SubscriptionMade, makes=True)
+    @once(key_required=True)
+    def post(self, request: Request) -> Response:
+        document = shapes.SubscriptionShape.checked(request.data)
+        return _answer(self, subscriptions.subscription_create(actor=self.actor, document=document))
+
+
+class OneSubscription(ResourceView):
+    """One subscription."""
+
+    scopes_needed = _ADMIN
+
+    @described("Read a subscription", answer=shapes.Subscription)
+    def get(self, request: Request, id: str) -> Response:
+        row = find.one(Subscription, self.actor.organisation, parsed_id(id))
+        return self.found(subscriptions.subscription_document(row), row.revision)
+
+    @described(
+        "Make or replace a subscription under your own id",
+        body=shapes.SubscriptionShape,
+        answer=shapes.SubscriptionMade,
+        makes=True,
+    )
+    def put(self, request: Request, id: str) -> Response:
+        document = shapes.SubscriptionShape.checked(request.data)
+        outcome = subscriptions.subscription_put(
+            actor=self.actor, id=parsed_id(id), document=document, expected=self.expected
+        )
+        return _answer(self, outcome)
+
+    @described("Change a subscription", body=shapes.SubscriptionShape, answer=shapes.Subscription, patches=True)
+    def patch(self, request: Request, id: str) -> Response:
+        def edit(document: dict[str, Any]) -> dict[str, Any]:
+            return shapes.SubscriptionShape.checked(merged(document, request.data))
+
+        outcome = subscriptions.subscription_change(
+            actor=self.actor, id=parsed_id(id), edit=edit, expected=self.expected
+        )
+        return _answer(self, outcome)
+
+    @described("Take a subscription away, with what waits for it", deletes=True)
+    def delete(self, request: Request, id: str) -> Response:
+        subscriptions.subscription_delete(actor=self.actor, id=parsed_id(id), expected=self.expected)
+        return Response(status=204)
+
+
+class SubscriptionRotation(ResourceView):
+    """A new secret for a subscription."""
+
+    scopes_needed = _ADMIN
+
+    @described(
+        "Replace the secret; the one before signs too for a while",
+        body=shapes.RotationShape,
+        answer=shapes.SubscriptionSecret,
+        acts=True,
+    )
+    @once
+    def post(self, request: Request, id: str) -> Response:
+        hours = shapes.RotationShape.checked(request.data)["keep_previous_hours"]
+        row, secret = subscriptions.secret_rotate(
+            actor=self.actor, id=parsed_id(id), keep_previous_hours=24 if hours is None else hours
+        )
+        body = {"id": str(row.id), "secret": secret, "previous_secret_until": row.previous_until}
+        return self.found(body, row.revision)
+
+
+class SubscriptionTest(ResourceView):
+    """An event made for a test."""
+
+    scopes_needed = _ADMIN
+
+    @described("Send a test event to the receiver", answer=shapes.Delivery, status=202, acts=True)
+    @once
+    def post(self, request: Request, id: str) -> Response:
+        Nothing.checked(request.data)
+        row = subscriptions.subscription_test(actor=self.actor, id=parsed_id(id))
+        return _delivery_answer(self, row, status=202)
+
+
+class Deliveries(ResourceView):
+    """All deliveries of the organisation."""
+
+    scopes_needed = _ADMIN
+    parameters = frozenset({"limit", "cursor", "subscription", "state"})
+
+    @described("List deliveries", answer=shapes.Deliveries, page_of="deliveries", filters=("subscription", "state"))
+    def get(self, request: Request) -> Response:
+        rows = Delivery.objects.filter(organisation=self.actor.organisation).select_related("event")
+        return page(request, rows, documents.delivery, self.parameters)
+
+
+class OneDelivery(ResourceView):
+    """One delivery."""
+
+    scopes_needed = _ADMIN
+
+    @described("Read a delivery", answer=shapes.Delivery)
+    def get(self, request: Request, id: str) -> Response:
+        return _delivery_answer(self, find.one(Delivery, self.actor.organisation, parsed_id(id)))
+
+
+class DeliveryReplay(ResourceView):
+    """Another round for a delivery that ended."""
+
+    scopes_needed = _ADMIN
+
+    @described("Send a delivery that ended again, under the same id", answer=shapes.Delivery, status=202, acts=True)
+    @once
+    def post(self, request: Request, id: str) -> Response:
+        Nothing.checked(request.data)
+        row = deliveries.delivery_replay(actor=self.actor, id=parsed_id(id))
+        return _delivery_answer(self, row, status=202)
+
+
+def _answer(view: ResourceView, outcome: Outcome[Subscription]) -> Response:
+    row = outcome.row
+    document = subscriptions.subscription_document(row)
+    if outcome.is_new:
+        document["secret"] = webhook_secrets.secret_of(row)
+    response = view.found(document, row.revision, status=201 if outcome.is_new else 200)
+    if outcome.is_new:
+        response["Location"] = f"/api/v1/subscriptions/{row.id}"
+    return response
+
+
+def _delivery_answer(view: ResourceView, row: Delivery, *, status: int = 200) -> Response:
+    return view.found(documents.delivery(row), f"{row.state}-{row.attempt}", status=status)

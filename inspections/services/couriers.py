@@ -1,0 +1,57 @@
+"""What a courier does: takes what waits for one receiver, signs it, sends it, writes down what became of it."""
+
+import time
+import uuid
+from typing import Final
+
+from django.conf import settings
+
+from inspections import documents, exact_json
+from inspections.actor import Actor
+from inspections.models import Delivery
+from inspections.outgoing import destinations, posting, signatures
+from inspections.services import deliveries, outbox, webhook_secrets
+
+_AT_ONE_RING_S: Final = 20.0
+MEDIA_TYPES: Final = {"plain": "application/json", "cloudevents": "application/cloudevents+json"}
+
+
+def deliver(subscription_id: uuid.UUID) -> int:
+    """Send what waits for one receiver, for a bounded time, then leave the courier to others; return how many."""
+    until = time.monotonic() + _AT_ONE_RING_S
+    count = 0
+    while time.monotonic() < until:
+        claimed = deliveries.claim_next(subscription_id)
+        if claimed is None:
+            return count
+        _attempt(claimed)
+        count += 1
+    outbox.ring(subscription_id)
+    return count
+
+
+def _attempt(claimed: Delivery) -> None:
+    answer, error = None, ""
+    try:
+        answer = _sent(claimed)
+        error = "" if 200 <= answer.status < 300 else f"The receiver answered {answer.status}."
+    except (posting.NoAnswer, destinations.NotAllowed, webhook_secrets.SecretLost) as reason:
+        error = str(reason)
+    actor = Actor(claimed.organisation, client="worker", name="courier", through="worker")
+    deliveries.settle(actor, claimed, answer, error)
+
+
+def _sent(claimed: Delivery) -> posting.Answer:
+    receiver = claimed.subscription
+    found = destinations.destination(receiver.url, allowed=settings.WEBHOOK_ALLOW)
+    body = body_of(claimed)
+    id, now = str(claimed.event.id), int(time.time())
+    signed = signatures.headers(webhook_secrets.secrets_now(receiver), id=id, timestamp=now, body=body)
+    headers = {"Content-Type": MEDIA_TYPES[receiver.format], "User-Agent": "Pullback", "Accept": "*/*", **signed}
+    return posting.post(found, body, headers)
+
+
+def body_of(row: Delivery) -> bytes:
+    """Return what is sent: the event as the receiver wants it, the same at every attempt."""
+    wanted = documents.cloud_event if row.subscription.format == "cloudevents" else documents.event
+    return exact_json.write(wanted(row.event))

@@ -1,0 +1,62 @@
+"""What leaves the service: each event becomes a row for every receiver that wants it, in the event's transaction.
+
+The row is the queue; the broker is only told, after the commit, that a receiver has something waiting.
+"""
+
+import logging
+import time
+import uuid
+from collections.abc import Iterable
+from typing import Final
+
+from celery import current_app
+from django.db import transaction
+from django.db.models.functions import Now
+
+from inspections.models import Delivery, Event, Subscription
+
+logger = logging.getLogger(__name__)
+
+TASK: Final = "inspections.deliver"
+_AWAY_S: Final = 2.0
+_broker: dict[str, float] = {"away_until": 0.0}
+
+
+def event_queue(row: Event) -> None:
+    """Queue an event for every enabled subscription of its organisation that wants its type."""
+    wanting = Subscription.objects.filter(organisation_id=row.organisation_id, is_enabled=True)
+    chosen = [one for one in wanting.only("id", "event_types").order_by("id") if wants(one.event_types, row.type)]
+    if chosen:
+        queue(row, chosen)
+
+
+def queue(row: Event, receivers: Iterable[Subscription]) -> None:
+    """Queue an event for these receivers; for one that has it already nothing is added."""
+    deliveries = [
+        Delivery(organisation_id=row.organisation_id, subscription=one, event=row, next_attempt_at=Now())
+        for one in receivers
+    ]
+    Delivery.objects.bulk_create(deliveries, ignore_conflicts=True)
+    for delivery in deliveries:
+        ring_after_commit(delivery.subscription_id)
+
+
+def wants(patterns: Iterable[str], type: str) -> bool:
+    """Tell whether an event type matches one of the patterns: the type itself, `run.*`, or `*`."""
+    return any(pattern in ("*", type) or pattern == f"{type.partition('.')[0]}.*" for pattern in patterns)
+
+
+def ring_after_commit(subscription_id: uuid.UUID) -> None:
+    """Ring once the transaction is committed."""
+    transaction.on_commit(lambda: ring(subscription_id))
+
+
+def ring(subscription_id: uuid.UUID) -> None:
+    """Tell the couriers that a receiver has something waiting. A broker that is away is no error: the sweep rings."""
+    if time.monotonic() < _broker["away_until"]:
+        return  # one refused connection is enough for a while: a request must not pay for each of its events
+    try:
+        current_app.send_task(TASK, args=[str(subscription_id)], ignore_result=True)
+    except Exception as error:  # kombu, redis and the socket each raise their own kind
+        _broker["away_until"] = time.monotonic() + _AWAY_S
+        logger.warning("the broker did not take a ring for %s (%s); the sweep rings again", subscription_id, error)
