@@ -1,0 +1,116 @@
+"""A served demo town and a headless Chromium (Debian's) that notes every address it asks for."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page, sync_playwright
+
+from tests.processes import running, settings_for, spare_port
+
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+
+@dataclass(frozen=True)
+class Town:
+    """Where the demo serves, and how to get in."""
+
+    base: str
+    password: str
+    token: str
+    report: str
+
+
+@dataclass
+class Seen:
+    """What a page asked for and complained about."""
+
+    foreign: list[str] = field(default_factory=list)
+    complaints: list[str] = field(default_factory=list)
+
+
+@pytest.fixture(scope="session")
+def town(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Town]:
+    """The demo town, served until the tests end."""
+    home, port = tmp_path_factory.mktemp("town"), spare_port()
+    log = home / "log"
+    with running(settings_for(home), log, sys.executable, "manage.py", "demo", "--port", str(port)):
+        said = wait_for_words("Serving until", log)
+        yield Town(
+            base=f"http://127.0.0.1:{port}",
+            password=re.search(r"one-time password (\S+)", said).group(1),
+            token=re.search(r"^Token\s+(\S+)", said, flags=re.MULTILINE).group(1),
+            report=re.search(r"^Report\s+(\S+)", said, flags=re.MULTILINE).group(1),
+        )
+
+
+def wait_for_words(words: str, log: Path, within: float = 90) -> str:
+    """Return a program's output once it says something."""
+    until = time.monotonic() + within
+    while time.monotonic() < until:
+        said = log.read_text() if log.exists() else ""
+        if words in said:
+            return said
+        time.sleep(0.2)
+    raise AssertionError(f"the demo did not come up:\n{said[-2000:]}")
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    """Debian's Chromium; nothing is downloaded."""
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def seen() -> Seen:
+    """What the page of this test asked for outside, and what it complained about."""
+    return Seen()
+
+
+@pytest.fixture
+def page(chromium: Browser, town: Town, seen: Seen) -> Iterator[Page]:
+    """A fresh page, nobody signed in."""
+    context = chromium.new_context(viewport={"width": 1200, "height": 900})
+    page = context.new_page()
+    page.on("request", lambda request: note_foreign(seen, town, request.url))
+    page.on("console", lambda message: seen.complaints.append(message.text) if message.type == "error" else None)
+    page.on("pageerror", lambda error: seen.complaints.append(str(error)))
+    yield page
+    context.close()
+
+
+def note_foreign(seen: Seen, town: Town, url: str) -> None:
+    """Keep an address that is not the service's own."""
+    if not url.startswith((town.base, "data:", "about:", "blob:")):
+        seen.foreign.append(url)
+
+
+@pytest.fixture
+def desk(page: Page, town: Town) -> Page:
+    """A page signed in as the administrator, by keyboard alone."""
+    page.goto(f"{town.base}/admin/")
+    page.locator("#id_username").focus()
+    page.keyboard.type("admin")
+    page.keyboard.press("Tab")
+    page.keyboard.type(town.password)
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/admin/")
+    return page
