@@ -82,6 +82,7 @@ class DeskAdmin(RightsByRole, admin.ModelAdmin):  # type: ignore[type-arg] # gen
     heavy: ClassVar[tuple[str, ...]] = ()  # long texts that lists do not show, and so do not read
     show_full_result_count = False
     list_per_page = 50
+    show_facets = admin.ShowFacets.NEVER  # would count the whole table once for each choice of each filter
     actions_on_bottom = False
 
     def get_queryset(self, request: HttpRequest) -> QuerySet[Any]:
@@ -158,7 +159,9 @@ class DeskAdmin(RightsByRole, admin.ModelAdmin):  # type: ignore[type-arg] # gen
             "object": row,
             "page": page,
             "page_var": PAGE_VAR,
-            "entries": [(entry, shown.differences(entry.before, entry.after)) for entry in page],
+            "entries": [
+                (entry, shown.words(entry.action), shown.differences(entry.before, entry.after)) for entry in page
+            ],
         }
         return TemplateResponse(request, "admin/desk/history.html", context)
 

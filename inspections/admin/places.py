@@ -174,8 +174,8 @@ class LateralAdmin(SealedAdmin):
     list_display = ("name", "property", "customer", "verdict_link", "external_ref")
     list_select_related = ("property__customer",)
     search_fields = ("name", "external_ref", "property__line1", "property__locality", "property__external_ref")
-    fields = ("name", "property", "external_ref", "verdict", "drawing", "contradictions", "ground")
-    readonly_fields = ("verdict", "drawing", "contradictions", "ground")
+    fields = ("name", "property", "external_ref", "alarms", "verdict", "drawing", "contradictions", "ground")
+    readonly_fields = ("alarms", "verdict", "drawing", "contradictions", "ground")
 
     @admin.display(description="customer", ordering="property__customer__name")
     def customer(self, row: Lateral) -> str:
@@ -184,6 +184,12 @@ class LateralAdmin(SealedAdmin):
     @admin.display(description="report")
     def verdict_link(self, row: Lateral) -> SafeString:
         return links(row) if row.inputs_revision else format_html("{}", "not inspected yet")
+
+    @admin.display(description="must not wait")
+    def alarms(self, row: Lateral) -> SafeString:
+        found = results.reconciled(row)
+        graded = results.side_by_side(found)[:1] if found else []
+        return shown.listing([alarm["detail"] for one in graded for alarm in exact_json.load(one.document)["alarms"]])
 
     @admin.display(description="grade")
     def verdict(self, row: Lateral) -> SafeString:

@@ -173,7 +173,9 @@ class RepairScopeAdmin(SealedAdmin):
         "lateral",
         "state",
         "is_current",
+        "alarms",
         "plans",
+        "cautions",
         "asked",
         "rate_book",
         "rule_set",
@@ -193,6 +195,14 @@ class RepairScopeAdmin(SealedAdmin):
     def is_current(self, row: RepairScope) -> bool:
         lateral = row.lateral
         return (row.inputs_revision, row.site_revision) == (lateral.inputs_revision, lateral.site_revision)
+
+    @admin.display(description="must not wait")
+    def alarms(self, row: RepairScope) -> SafeString:
+        return shown.listing([alarm["detail"] for alarm in _document(row).get("alarms", [])])
+
+    @admin.display(description="cautions")
+    def cautions(self, row: RepairScope) -> SafeString:
+        return shown.listing(_document(row).get("cautions", []))
 
     @admin.display(description="plans")
     def plans(self, row: RepairScope) -> SafeString | str:

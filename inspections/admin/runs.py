@@ -20,7 +20,7 @@ from inspections.admin.desk import Parts, SealedAdmin
 from inspections.admin.lateral_report import drawing
 from inspections.errors import Refused
 from inspections.models import Amendment, Clip, Defect, Feature, Run, RunGrading, Segment, UnseenStretch
-from inspections.queries import find
+from inspections.queries import find, results
 from inspections.services import runs
 from inspections.services.revisions import Expected
 from inspections.services.run_problems import problems_of
@@ -112,6 +112,7 @@ class UnseenParts(RunParts):
     """What could not be judged."""
 
     model = UnseenStretch
+    verbose_name_plural = "unseen stretches"
     fields = readonly_fields = ("place", "why")
 
     @admin.display(description="reason")
@@ -164,7 +165,6 @@ class RunAdmin(SealedAdmin):
     record_type = "run"
     heavy = ("written",)
     ordering = ("-created_at", "-id")
-    date_hierarchy = "started_at"
     list_display = (
         "reference",
         "state",
@@ -176,7 +176,7 @@ class RunAdmin(SealedAdmin):
         "inspector",
         "submitted_at",
     )
-    list_filter = ("state", "direction", "reached", "units")
+    list_filter = ("state", "started_at", "direction", "reached", "units")
     list_select_related = ("job__property",)
     search_fields = (
         "external_ref",
@@ -187,9 +187,9 @@ class RunAdmin(SealedAdmin):
     )
     change_form_template = "admin/desk/run.html"
     inlines = (SegmentParts, FeatureParts, DefectParts, UnseenParts, ClipParts)
-    readonly_fields = ("lacks", "gradings", "drawn", "measured", "access", "reasons", "rest")
+    readonly_fields = ("alarms", "lacks", "gradings", "drawn", "measured", "access", "reasons", "rest")
     fieldsets = (
-        (None, {"fields": ("state", "lacks", "reasons", "gradings", "drawn")}),
+        (None, {"fields": ("state", "alarms", "lacks", "reasons", "gradings", "drawn")}),
         (
             "The run",
             {
@@ -223,6 +223,10 @@ class RunAdmin(SealedAdmin):
     @admin.display(description="start access")
     def access(self, row: Run) -> str:
         return ", ".join(word for word in (shown.words(row.access_kind), row.access_label) if word)
+
+    @admin.display(description="must not wait")
+    def alarms(self, row: Run) -> SafeString:
+        return shown.listing([alarm["detail"] for alarm in results.run_alarms(row)])
 
     @admin.display(description="what is missing")
     def lacks(self, row: Run) -> SafeString:
@@ -276,6 +280,7 @@ class RunAdmin(SealedAdmin):
             "opts": self.opts,
             "run": run,
             "form": form,
+            "alarms": self.alarms(run),
             "lacks": self.lacks(run),
             "gradings": self.gradings(run),
         }

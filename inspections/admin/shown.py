@@ -1,6 +1,6 @@
 """Records in words: documents as outlines, changes as from and to, measures with their units. All text is escaped."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Final
@@ -49,16 +49,19 @@ def length(value_m: Decimal | None, units: str) -> str:
 
 
 def outline(document: Any) -> SafeString:
-    """Return a document as nested lists, one line a value."""
-    if isinstance(document, dict):
-        lines = format_html_join(
-            "", "<li><b>{}</b>: {}</li>", ((words(name), outline(value)) for name, value in document.items())
-        )
-        return format_html("<ul>{}</ul>", lines) if document else format_html("{}", NOTHING)
-    if isinstance(document, list):
-        lines = format_html_join("", "<li>{}</li>", ((outline(value),) for value in document))
-        return format_html("<ol>{}</ol>", lines) if document else format_html("{}", NOTHING)
+    """Return a document as nested tables, one row a value; entries of lists count from 1."""
+    if isinstance(document, dict) and document:
+        return _rows((words(name), value) for name, value in document.items())
+    if isinstance(document, list) and any(isinstance(value, dict | list) for value in document):
+        return _rows((str(number), value) for number, value in enumerate(document, start=1))
+    if isinstance(document, dict | list):
+        return format_html("{}", ", ".join(said(value) for value in document) or NOTHING)
     return format_html("{}", said(document))
+
+
+def _rows(pairs: Iterable[tuple[str, Any]]) -> SafeString:
+    row = '<tr><th scope="row">{}</th><td>{}</td></tr>'
+    return format_html("<table>{}</table>", format_html_join("", row, ((name, outline(one)) for name, one in pairs)))
 
 
 def kept(text: str | None) -> SafeString:
@@ -67,10 +70,8 @@ def kept(text: str | None) -> SafeString:
 
 
 def listing(lines: list[str]) -> SafeString:
-    """Return lines as a list."""
-    if not lines:
-        return format_html("{}", NOTHING)
-    return format_html("<ul>{}</ul>", format_html_join("", "<li>{}</li>", ((line,) for line in lines)))
+    """Return lines one under the other."""
+    return format_html_join("", "<div>{}</div>", ((line,) for line in lines)) or format_html("{}", NOTHING)
 
 
 def differences(before: str, after: str) -> list[Difference]:

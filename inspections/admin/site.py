@@ -34,6 +34,7 @@ def set_up() -> None:
     """Name the site. It stays Django's own instance, so that every registration lands on it."""
     admin.site.site_header = "Pullback desk"
     admin.site.site_title = "Pullback desk"
+    admin.site.site_url = None  # no link to a site that is not there
     admin.site.index_title = "All records"
     admin.site.index_template = "admin/desk/index.html"
     admin.site.enable_nav_sidebar = False

@@ -16,9 +16,11 @@ from django.utils import timezone
 
 from inspections import exact_json
 from inspections.admin import roles
-from inspections.models import Calculation, Delivery, Job, Run
+from inspections.models import Calculation, Defect, Delivery, Job, Run
 from inspections.services.run_problems import problems_of
 from inspections.translate import PART_MODELS, Document, moment
+from scoring.grading import alarms
+from scoring.types import Defect as PipeDefect
 
 DAYS: Final = 7
 MOST_JOBS: Final = 300
@@ -60,6 +62,7 @@ class Waiting:
 
     run: Run
     lacks: tuple[str, ...]
+    alarms: tuple[str, ...]
 
 
 def page(request: HttpRequest, site: AdminSite) -> HttpResponse:
@@ -162,12 +165,23 @@ def _waiting(request: HttpRequest) -> list[Waiting]:
     """Return submitted runs that nobody reviewed yet, oldest first."""
     rows = roles.visible(request, Run.objects.filter(state="submitted"), "organisation")
     runs = list(rows.select_related("job__property").order_by("submitted_at", "id")[:MOST_ROWS])
-    documents = _run_documents(runs)
-    return [Waiting(run, tuple(_lacks(documents[run.pk]))) for run in runs]
+    documents, alarms = _run_documents(runs), _alarms(runs)
+    return [Waiting(run, tuple(_lacks(documents[run.pk])), tuple(alarms[run.pk])) for run in runs]
 
 
 def _lacks(document: Document) -> list[str]:
     return [problem.fault.detail for problem in problems_of(document)]
+
+
+def _alarms(runs: Sequence[Run]) -> dict[Any, list[str]]:
+    """Return what in several runs must not wait, in one query."""
+    columns = ("ref", "kind", "at_m", "to_m", "soil_seen", "void_seen", "percent", "degree")
+    rows = Defect.objects.filter(run__in=[run.pk for run in runs]).order_by("run", "position")
+    found: dict[Any, list[str]] = {run.pk: [] for run in runs}
+    for key, *values in rows.values_list("run_id", *columns):
+        finding = PipeDefect(**dict(zip(columns, values, strict=True)))
+        found[key] += [alarm.detail for alarm in alarms([finding])]
+    return found
 
 
 def _run_documents(runs: Sequence[Run]) -> dict[Any, Document]:

@@ -13,7 +13,7 @@ from django.utils.safestring import SafeString
 from inspections.actor import Actor
 from inspections.admin import roles, shown
 from inspections.admin.desk import DeskAdmin, DeskForm
-from inspections.admin.filters import InspectorFilter
+from inspections.admin.filters import InspectorFilter, WhenFilter
 from inspections.models import Job, User
 from inspections.services import jobs
 from inspections.services.revisions import Expected
@@ -35,8 +35,15 @@ class JobForm(DeskForm):
         if isinstance(inspector, forms.ModelChoiceField):
             own = Q(role="inspector", organisation=self.instance.organisation_id) | Q(pk=self.instance.inspector_id)
             inspector.queryset = User.objects.filter(own, is_active=True).order_by("username")
+            inspector.label_from_instance = _called  # type: ignore[method-assign,assignment] # a function of the row
+        for name in _WINDOW.keys() & self.fields.keys():
+            self.fields[name].help_text = "UTC"
         if "external_ref" in self.fields:
             self.fields["external_ref"].required = True
+
+
+def _called(person: User) -> str:
+    return person.get_full_name() or person.username
 
 
 @admin.register(Job)
@@ -46,10 +53,9 @@ class JobAdmin(DeskAdmin):
     record_type = "job"
     form = JobForm
     ordering = ("-created_at", "-id")
-    date_hierarchy = "window_start"
     heavy = ("written",)
     list_display = ("reference", "state", "window", "inspector", "property", "customer", "purpose")
-    list_filter = ("state", "purpose", InspectorFilter)
+    list_filter = ("state", WhenFilter, InspectorFilter, "purpose")
     list_select_related = ("inspector", "property", "customer")
     search_fields = ("external_ref", "customer__name", "property__line1", "property__locality", "inspector__username")
     autocomplete_fields = ("customer", "property")

@@ -85,6 +85,40 @@ def test_runs_to_review_show_what_is_missing(api: Api, run: Run, auditor: Client
     assert f"/admin/inspections/run/{run.pk}/review/" in auditor.get(DESK).content.decode()
 
 
+def test_what_must_not_wait_stands_wherever_the_run_does(api: Api, job: Job, auditor: Client, works: None) -> None:
+    hurt = [
+        {"kind": "foreign_line", "at": 20, "note": "a yellow plastic pipe crosses the drain"},
+        {"kind": "broken", "at": 30, "soil_seen": True},
+    ]
+    sent = made(api.post("/runs", builders.run(str(job.pk), defects=hurt, unseen=[])))
+    made(api.post(f"/runs/{sent['id']}/submit"))
+    scope = made(api.post(f"/laterals/{sent['lateral']}/repair-scopes", {"policy": {"fix_from_grade": 3}}))
+    pages = [DESK, f"/admin/inspections/run/{sent['id']}/change/", f"/admin/inspections/run/{sent['id']}/review/"]
+    pages += [f"/admin/inspections/lateral/{sent['lateral']}/change/"]
+    pages += [f"/admin/inspections/repairscope/{scope['id']}/change/"]
+    for page in pages:
+        shown = auditor.get(page).content.decode()
+        assert "Imminent collapse: broken with soil to be seen behind it" in shown, page
+        assert "it may be a gas main. No cutting, no jetting" in shown, page
+
+
+def test_jobs_are_found_by_when_and_by_whose_they_are(api: Api, dispatcher: Client, inspector: User) -> None:
+    visit(api, "tomorrow", inspector, "08:00", "10:00")
+    made(api.post("/jobs", builders.job(external_ref="whenever", window=None)))
+    made(api.post("/jobs", builders.job(external_ref="far", window={"start": "2150-01-01T08:00:00Z"})))
+
+    def found(**filters: str) -> set[str]:
+        listed = dispatcher.get("/admin/inspections/job/", filters).context["cl"].result_list
+        return {job.external_ref for job in listed}
+
+    assert found(when="coming") == {"tomorrow"}
+    assert found(when="later") == {"far"}
+    assert found(when="no_time") == {"whenever"}
+    assert found(when="past") == set()
+    assert found(inspector=str(inspector.pk)) == {"tomorrow"}
+    assert found(inspector="nobody") == {"whenever", "far"}
+
+
 def _fill(api: Api, count: int, inspector: User) -> None:
     for number in range(count):
         place = {"address": {"line1": f"{number} Millrace Lane", "locality": "Alder Falls"}}
