@@ -31,6 +31,7 @@ class Kind:
     writable: Callable[[Any], Document]
     apply: Callable[[Actor, Any, Mapping[str, Any]], None]
     made: Callable[[Actor, Any], None] = lambda actor, row: None
+    unmade: Callable[[Actor, Any], None] = lambda actor, row: None
 
 
 def record_create(*, actor: Actor, kind: Kind, document: Document, id: uuid.UUID | None = None) -> Outcome[Any]:
@@ -104,6 +105,7 @@ def record_delete(*, actor: Actor, kind: Kind, id: uuid.UUID, expected: Expected
         expected.hold_against(row.revision)
         before = kind.writable(row)
         try:
+            kind.unmade(actor, row)
             row.delete()
         except ProtectedError as error:
             raise RecordInUse(f"Other records depend on this {kind.name}; take those away first.") from error
@@ -122,23 +124,34 @@ def _noted(actor: Actor, kind: Kind, row: Any, action: str, *, before: Any, afte
     )
 
 
-def _named(model: Any, actor: Actor, field: str, id: str | None) -> Any:
+def _named(model: Any, actor: Actor, field: str, id: str | None, faults: list[Fault]) -> Any:
     if id is None:
         return None
     try:
         return find.one(model, actor.organisation, id)
     except NotFound as error:
-        raise Invalid(error.detail, faults=[Fault((field,), "no_such_record", error.detail)]) from error
+        faults.append(Fault((field,), "no_such_record", error.detail))
+        return None
+
+
+def _hold(faults: list[Fault]) -> None:
+    if faults:
+        raise Invalid("The record names what is not there.", faults=faults)
 
 
 def _apply_property(actor: Actor, row: Property, document: Mapping[str, Any]) -> None:
-    row.customer = _named(Customer, actor, "customer_id", document["customer_id"])
+    faults: list[Fault] = []
+    row.customer = _named(Customer, actor, "customer_id", document["customer_id"], faults)
+    _hold(faults)
     places.property_apply(row, document)
 
 
 def _apply_access_point(actor: Actor, row: AccessPoint, document: Mapping[str, Any]) -> None:
-    row.property = _named(Property, actor, "property", document["property"])
-    row.lateral = _named(Lateral, actor, "lateral", document["lateral"])
+    faults: list[Fault] = []
+    property = _named(Property, actor, "property", document["property"], faults)
+    row.lateral = _named(Lateral, actor, "lateral", document["lateral"], faults)
+    _hold(faults)
+    row.property = property
     if row.lateral is not None and row.lateral.property_id != row.property.id:
         detail = "This lateral belongs to another property; name one of this property's."
         raise Invalid(detail, faults=[Fault(("lateral",), "lateral_of_other_property", detail)])
@@ -150,6 +163,17 @@ def _apply_access_point(actor: Actor, row: AccessPoint, document: Mapping[str, A
 
 def _property_made(actor: Actor, row: Property) -> None:
     places.lateral_made(actor=actor, property=row)
+
+
+def _property_unmade(actor: Actor, row: Property) -> None:
+    """Take away the laterals of a property and their empty sites. Raises ProtectedError or RecordInUse."""
+    for lateral in row.laterals.select_related("site"):
+        if lateral.site.revision > 0:
+            raise RecordInUse("The site of this property's lateral is described; the property stays.")
+        lateral_id, before = lateral.id, {"property": str(row.id), "name": lateral.name}
+        lateral.site.delete()
+        lateral.delete()
+        trail.entry(actor=actor, record_type="lateral", record_id=lateral_id, action="deleted", before=before)
 
 
 def _property_writable(row: Property) -> Document:
@@ -173,6 +197,7 @@ PROPERTY: Final = Kind(
     _property_writable,
     _apply_property,
     _property_made,
+    _property_unmade,
 )
 ACCESS_POINT: Final = Kind(
     AccessPoint,
