@@ -66,6 +66,7 @@ if "*" in ALLOWED_HOSTS and not DEBUG:
 CSRF_TRUSTED_ORIGINS = [origin for origin in os.environ.get("PULLBACK_TRUSTED_ORIGINS", "").split(",") if origin]
 
 INSTALLED_APPS = [
+    "inspections",  # first: its templates go before those of the admin site
     "django.contrib.admin",
     "django.contrib.auth",
     "django.contrib.contenttypes",
@@ -76,7 +77,6 @@ INSTALLED_APPS = [
     "rest_framework",
     "drf_spectacular",
     "drf_spectacular_sidecar",
-    "inspections",
 ]
 
 MIDDLEWARE = [
@@ -205,6 +205,10 @@ SPECTACULAR_SETTINGS = {
     },
     "SCHEMA_PATH_PREFIX": "/api/v1",
     "SORT_OPERATIONS": False,
+    "POSTPROCESSING_HOOKS": [
+        "drf_spectacular.hooks.postprocess_schema_enums",
+        "inspections.api.schema.rate_headers",
+    ],
 }
 
 BROKER_URL = os.environ.get("PULLBACK_BROKER_URL", "memory://localhost/" if EMBEDDED else "redis://127.0.0.1:6379/0")
@@ -229,6 +233,10 @@ CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_WORKER_REDIRECT_STDOUTS = False
 LEASE_SECONDS = _number("PULLBACK_LEASE_SECONDS", 30)
 SWEEP_SECONDS = _number("PULLBACK_SWEEP_SECONDS", 5)
+
+# A token may ask so many times a second in the long run, and so many times at once; 0 a second means no limit.
+RATE_PER_SECOND = _number("PULLBACK_RATE_PER_SECOND", 500)
+RATE_BURST = _number("PULLBACK_RATE_BURST", 1_000)
 
 # Receivers inside the own network, as host:port pairs separated by commas; they may use http and any address.
 WEBHOOK_ALLOW = tuple(pair.strip() for pair in os.environ.get("PULLBACK_WEBHOOK_ALLOW", "").split(",") if pair.strip())

@@ -62,6 +62,7 @@ _PROBLEM: Final = {
     401: "no valid token",
     403: "the token lacks the scope",
     404: "no such record in this organisation",
+    429: "the token asks too fast; Retry-After says when to go on",
 }
 _PROBLEM_OF_WRITES: Final = {
     409: "not in this state, or the key is in flight",
@@ -174,3 +175,23 @@ class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-ca
 
 
 ANY: Final = OpenApiTypes.OBJECT
+
+_RATE: Final = {
+    "RateLimit-Policy": "How many requests a token may send at once (q), paid back within so many seconds (w).",
+    "RateLimit": "How many requests are left (r), and in how many seconds all are there again (t).",
+}
+
+
+def rate_headers(result: Any, generator: Any, request: Any, public: bool) -> Any:
+    """Say in the document which answers carry the RateLimit headers: those to a token (a hook of drf-spectacular)."""
+    headers = {name: {"schema": {"type": "string"}, "description": text} for name, text in _RATE.items()}
+    result["components"]["headers"] = headers
+    links = {name: {"$ref": f"#/components/headers/{name}"} for name in _RATE}
+    for path in result["paths"].values():
+        for operation in path.values():
+            if {} in operation.get("security", [{}]):
+                continue
+            for status, answer in operation["responses"].items():
+                if status.startswith("2") or status == "429":
+                    answer.setdefault("headers", {}).update(links)
+    return result

@@ -17,9 +17,10 @@ from rest_framework.views import APIView
 
 from inspections import exact_json
 from inspections.actor import Actor
+from inspections.api import limits
 from inspections.api.auth import Caller
 from inspections.api.wire import JSONUnlessAsked, MergePatchParser, StrictJSONParser
-from inspections.errors import Fault, Invalid, KeyInFlight, KeyRequired, KeyReused, NotFound
+from inspections.errors import Fault, Invalid, KeyInFlight, KeyRequired, KeyReused, NotFound, TooManyRequests
 from inspections.models import KeptAnswer
 from inspections.services.revisions import Expected
 from scoring.units import Units
@@ -38,6 +39,7 @@ class ResourceView(APIView):
     parameters: ClassVar[frozenset[str]] = frozenset()
     parser_classes = [StrictJSONParser, MergePatchParser]
     content_negotiation_class = JSONUnlessAsked
+    spent: limits.Spent | None = None
 
     def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         """Answer; with `?dry_run=true` the whole request runs and is taken back once its answer is built.
@@ -51,6 +53,24 @@ class ResourceView(APIView):
             transaction.set_rollback(True)
         response["Dry-Run"] = "true"
         return response
+
+    def perform_authentication(self, request: Request) -> None:
+        """Find out who calls, and count it against what their token may ask."""
+        super().perform_authentication(request)
+        # A batch is one request; how many entries it has is limited by itself.
+        if request.auth is None or getattr(request._request, "is_covered_by_batch", False):
+            return
+        self.spent = limits.spend(str(request.auth.pk))
+        if self.spent is not None and not self.spent.is_allowed:
+            wait = self.spent.retry_after_s
+            raise TooManyRequests(f"This token asks too fast; wait {wait} s, then go on.", retry_after_s=wait)
+
+    def finalize_response(self, request: Request, response: Any, *args: Any, **kwargs: Any) -> Any:
+        """Say what the token may still ask."""
+        answer = super().finalize_response(request, response, *args, **kwargs)
+        for name, value in (self.spent.headers() if self.spent else {}).items():
+            answer[name] = value
+        return answer
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         super().initial(request, *args, **kwargs)
