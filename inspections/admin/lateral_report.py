@@ -7,11 +7,12 @@ from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
-from inspections import reports
+from inspections import exact_json, reports
 from inspections.admin import roles
 from inspections.models import Lateral
 from inspections.queries import results
 from inspections.services import reporting
+from inspections.translate import Document
 
 
 def report_view(request: HttpRequest, id: uuid.UUID) -> HttpResponse:
@@ -42,6 +43,14 @@ def _closed(response: HttpResponse) -> HttpResponse:
     """Let a page of words from outside load and run nothing."""
     response["Content-Security-Policy"] = reports.content_security_policy()
     return response
+
+
+def lateral_alarms(lateral: Lateral) -> list[Document]:
+    """Return what must not wait on a lateral, as its newest grading says."""
+    found = results.reconciled(lateral)
+    graded = results.side_by_side(found)[:1] if found else []
+    alarms: list[Document] = [alarm for one in graded for alarm in exact_json.load(one.document)["alarms"]]
+    return alarms
 
 
 def drawing(lateral: Lateral | None) -> SafeString:

@@ -13,7 +13,7 @@ from inspections.actor import Actor
 from inspections.admin import shown
 from inspections.admin.desk import DeskAdmin, DeskForm, Parts, SealedAdmin
 from inspections.admin.filters import closed_list
-from inspections.admin.lateral_report import drawing, links
+from inspections.admin.lateral_report import drawing, lateral_alarms, links
 from inspections.models import (
     AccessPoint,
     Customer,
@@ -187,9 +187,7 @@ class LateralAdmin(SealedAdmin):
 
     @admin.display(description="must not wait")
     def alarms(self, row: Lateral) -> SafeString:
-        found = results.reconciled(row)
-        graded = results.side_by_side(found)[:1] if found else []
-        return shown.listing([alarm["detail"] for one in graded for alarm in exact_json.load(one.document)["alarms"]])
+        return shown.listing([alarm["detail"] for alarm in lateral_alarms(row)])
 
     @admin.display(description="grade")
     def verdict(self, row: Lateral) -> SafeString:

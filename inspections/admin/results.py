@@ -13,6 +13,7 @@ from django.views.decorators.http import require_POST
 from inspections import exact_json
 from inspections.admin import shown
 from inspections.admin.desk import SealedAdmin
+from inspections.admin.lateral_report import lateral_alarms
 from inspections.admin.runs import in_words
 from inspections.models import Calculation, LateralGrading, ReconciledLateral, RepairScope
 from inspections.services import calculations
@@ -198,7 +199,11 @@ class RepairScopeAdmin(SealedAdmin):
 
     @admin.display(description="must not wait")
     def alarms(self, row: RepairScope) -> SafeString:
-        return shown.listing([alarm["detail"] for alarm in _document(row).get("alarms", [])])
+        """Show what the scope warns of, and what the grading of its lateral does beside that."""
+        own = _document(row).get("alarms", [])
+        known = {(alarm["code"], alarm["ref"]) for alarm in own}
+        of_lateral = [one for one in lateral_alarms(row.lateral) if (one["code"], one["ref"]) not in known]
+        return shown.listing([alarm["detail"] for alarm in [*own, *of_lateral]])
 
     @admin.display(description="cautions")
     def cautions(self, row: RepairScope) -> SafeString:

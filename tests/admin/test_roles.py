@@ -134,3 +134,25 @@ def test_an_auditor_revokes_no_token(firm: people.Firm, auditor: Client) -> None
     auditor.post("/admin/inspections/apitoken/", {"action": "revoke", "_selected_action": [row.pk]})
     row.refresh_from_db()
     assert row.revoked_at is None
+
+
+def test_nobody_acts_on_another_organisations_records(
+    failed: Calculation, rival: people.Firm, firm: people.Firm
+) -> None:
+    firm.token()
+    row = records.ApiToken.objects.filter(organisation=firm.organisation).latest("created_at")
+    theirs = desk(person(rival, "administrator", "rival_administrator"))
+    assert theirs.post(f"/admin/inspections/calculation/{failed.pk}/again/").status_code == 404
+    review = {"verdict": "accepted", "seen_revision": 2}
+    assert theirs.post(f"/admin/inspections/run/{failed.subject}/review/", review).status_code == 404
+    theirs.post("/admin/inspections/apitoken/", {"action": "revoke", "_selected_action": [row.pk]})
+    theirs.post("/admin/inspections/calculation/", {"action": "run_again", "_selected_action": [failed.pk]})
+    row.refresh_from_db()
+    failed.refresh_from_db()
+    assert (row.revoked_at, failed.state) == (None, "failed")
+    assert Run.objects.get(pk=failed.subject).state == "submitted"
+
+
+def test_passwords_are_not_guessed_through_the_address_of_a_list(job: Job, dispatcher: Client) -> None:
+    probing = {"inspector__password__startswith": "pbkdf2"}
+    assert dispatcher.get("/admin/inspections/job/", probing).status_code == 400
