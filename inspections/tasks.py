@@ -33,7 +33,7 @@ def sweep_until(stopping: threading.Event) -> None:
     while True:
         try:
             close_old_connections()
-            calculations.sweep()
+            work.sweep()
             deliveries.sweep()
         except Exception as error:  # the sweep must outlive any outage of the database
             logger.warning("the sweep failed (%s); it tries again", error)

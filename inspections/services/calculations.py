@@ -124,13 +124,14 @@ def put_back(claimed: Calculation, error: str, *, is_final: bool) -> bool:
     return bool(mine.update(state="queued", error=error, run_after=later, lease_until=None, updated_at=Now()))
 
 
+def poison() -> list[Calculation]:
+    """Return what five workers took and none brought back."""
+    orphaned = Calculation.objects.filter(state="running", lease_until__lt=Now(), attempts__gte=MOST_ATTEMPTS)
+    return list(orphaned.select_related("organisation").order_by("created_at")[:_RING_AT_ONCE])
+
+
 def sweep() -> int:
-    """Ring for all work that waits although its message may be lost; return how much. Give up poison."""
-    orphaned = Calculation.objects.filter(state="running", lease_until__lt=Now())
-    worn_out = "Given up: five workers took it and none came back; look at their logs, then run it again."
-    orphaned.filter(attempts__gte=MOST_ATTEMPTS).update(
-        state="failed", error=worn_out, finished_at=Now(), lease_until=None, updated_at=Now()
-    )
+    """Ring for all work that waits although its message may be lost; return how much."""
     is_due = Q(state="queued") & (Q(run_after=None) | Q(run_after__lte=Now()))
     is_old = Q(updated_at__lt=_from_now(-1.0))  # what was just queued is being rung for
     waiting = Calculation.objects.filter((is_due & is_old) | Q(state="running", lease_until__lt=Now()))

@@ -81,6 +81,14 @@ def _compute_and_write(actor: Actor, claimed: Calculation) -> None:
     raise RuntimeError(f"the inputs changed {_TRIES_ON_FRESH_INPUTS} times while computing")
 
 
+def sweep() -> int:
+    """Give up what kills its workers, and ring for all work that waits; return how much waits."""
+    for row in calculations.poison():
+        error = "Given up: five workers took it and none came back; look at their logs, then run it again."
+        _give_up(worker(row.organisation, row.request_id), row, error, is_final=True)
+    return calculations.sweep()
+
+
 def _give_up(actor: Actor, claimed: Calculation, error: str, *, is_final: bool) -> None:
     with transaction.atomic():
         if calculations.put_back(claimed, error, is_final=is_final):
