@@ -8,6 +8,7 @@ from inspections.api import health
 urlpatterns = [
     path("healthz", health.live),
     path("readyz", health.ready),
+    path("favicon.ico", health.no_icon),
     path("api/v1/", include("inspections.api.urls")),
     path("admin/", admin.site.urls),
 ]

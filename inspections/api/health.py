@@ -20,3 +20,8 @@ def ready(request: HttpRequest) -> HttpResponse:
     except (DatabaseError, InterfaceError):
         return problems.http_problem(request, 503, detail="The database does not answer.")
     return JsonResponse({"status": "ok", "database": "ok"})
+
+
+def no_icon(request: HttpRequest) -> HttpResponse:
+    """Answer browsers, which ask for an icon unasked, that there is none."""
+    return HttpResponse(status=204)
