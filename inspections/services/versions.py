@@ -33,6 +33,7 @@ RULE_SET: Final = Kind(RuleSet, "rule_set", "rule-sets", scope.load_rule_set)
 def version_load(*, actor: Actor, kind: Kind, document: Mapping[str, Any], is_default: bool) -> Outcome[Any]:
     """Keep a new version. Equal content again changes nothing; other content under its number is refused."""
     _check(kind, document)
+    _hold_names(document)
     document = exact_json.load(exact_json.write_text(document))
     version = _version_number(document)
     with transaction.atomic():
@@ -55,6 +56,18 @@ def version_load(*, actor: Actor, kind: Kind, document: Mapping[str, Any], is_de
         )
         _noted(actor, kind, row, document)
         return Outcome(row, is_new=True, is_changed=True)
+
+
+def _hold_names(document: Mapping[str, Any]) -> None:
+    """Raise Invalid for names that no column holds."""
+    longest = {"id": 100, "title": 200}
+    faults = [
+        Fault(("document", name), "too_long", f"At most {most} characters.")
+        for name, most in longest.items()
+        if len(document.get(name) or "") > most
+    ]
+    if faults:
+        raise Invalid("The document has names that are too long.", faults=faults)
 
 
 def _version_number(document: Mapping[str, Any]) -> int:
