@@ -4,6 +4,7 @@ from inspections import exact_json
 from inspections.measures import converted
 from inspections.models import (
     AccessPoint,
+    ApiToken,
     Calculation,
     Customer,
     Delivery,
@@ -268,3 +269,9 @@ def delivery(row: Delivery) -> Document:
         "updated_at": row.updated_at,
         "finished_at": row.finished_at,
     }
+
+
+def token(row: ApiToken) -> Document:
+    """Return what is said of a token; never the token."""
+    shown = ("client", "hint", "scopes", "created_at", "expires_at", "last_used_at", "revoked_at")
+    return {"id": str(row.id), **{name: getattr(row, name) for name in shown}}

@@ -50,6 +50,7 @@ class Start(ResourceView):
             "events",
             "subscriptions",
             "deliveries",
+            "tokens",
             "audit-entries",
             "batches",
         ]

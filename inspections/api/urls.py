@@ -15,6 +15,7 @@ from inspections.api import (
     runs,
     scopes,
     start,
+    tokens,
     trail,
     webhooks,
 )
@@ -74,5 +75,8 @@ urlpatterns = [
     path("deliveries", webhooks.Deliveries.as_view()),
     path("deliveries/<str:id>", webhooks.OneDelivery.as_view()),
     path("deliveries/<str:id>/replay", webhooks.DeliveryReplay.as_view()),
+    path("tokens", tokens.Tokens.as_view()),
+    path("tokens/<str:id>", tokens.OneToken.as_view()),
+    path("tokens/<str:id>/revoke", tokens.TokenRevocation.as_view()),
     path("audit-entries", trail.AuditEntries.as_view()),
 ]

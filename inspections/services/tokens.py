@@ -4,8 +4,8 @@ import hashlib
 import secrets
 import zlib
 from collections.abc import Sequence
-from datetime import timedelta
-from typing import Final
+from datetime import datetime, timedelta
+from typing import Any, Final
 
 from django.db import transaction
 from django.db.models import Q
@@ -24,25 +24,37 @@ _USE_IS_NOTED_EVERY: Final = timedelta(minutes=1)
 
 def token_issue(*, actor: Actor, client: str, scopes: Sequence[str]) -> str:
     """Make a token for a client and return it; it is not readable again."""
+    return token_make(actor=actor, client=client, scopes=scopes)[1]
+
+
+def token_make(
+    *, actor: Actor, client: str, scopes: Sequence[str], expires_at: datetime | None = None
+) -> tuple[ApiToken, str]:
+    """Make a token for a client; return its row and the token itself, which is not readable again."""
     unknown = [scope for scope in scopes if scope not in SCOPES]
     if unknown or not scopes:
         raise Invalid(
             "The scopes are not known.",
             faults=[Fault(("scopes",), "unknown_value", f"Use some of: {', '.join(SCOPES)}.")],
         )
+    now = timezone.now()
+    if expires_at is not None and not now < expires_at <= now + LONGEST_LIFE:
+        detail = f"A token expires after now and within {LONGEST_LIFE.days} days."
+        raise Invalid("The token would not be good.", faults=[Fault(("expires_at",), "not_within_a_year", detail)])
     secret = secrets.token_urlsafe(32)
     token = f"{PREFIX}{secret}{_check_digits(secret)}"
-    row = ApiToken.objects.create(
-        organisation=actor.organisation,
-        client=client,
-        digest=_digest(token),
-        hint=token[:10],
-        scopes=sorted(set(scopes)),
-        expires_at=timezone.now() + LONGEST_LIFE,
-    )
-    after = {"client": client, "scopes": row.scopes, "hint": row.hint}
-    trail.entry(actor=actor, record_type="token", record_id=row.id, action="issued", after=after)
-    return token
+    with transaction.atomic():
+        row = ApiToken.objects.create(
+            organisation=actor.organisation,
+            client=client,
+            digest=_digest(token),
+            hint=token[:10],
+            scopes=sorted(set(scopes)),
+            expires_at=expires_at or now + LONGEST_LIFE,
+        )
+        after = {"client": client, "scopes": row.scopes, "hint": row.hint, "expires_at": row.expires_at}
+        _noted(actor, row, "issued", before=None, after=after)
+    return row, token
 
 
 def token_revoke(*, actor: Actor, row: ApiToken) -> bool:
@@ -52,8 +64,14 @@ def token_revoke(*, actor: Actor, row: ApiToken) -> bool:
         if not ApiToken.objects.filter(pk=row.pk, revoked_at=None).update(revoked_at=now):
             return False
         before, after = {"revoked_at": None}, {"revoked_at": now.isoformat()}
-        trail.entry(actor=actor, record_type="token", record_id=row.id, action="revoked", before=before, after=after)
+        _noted(actor, row, "revoked", before=before, after=after)
         return True
+
+
+def _noted(actor: Actor, row: ApiToken, action: str, *, before: Any, after: Any) -> None:
+    trail.entry(actor=actor, record_type="token", record_id=row.id, action=action, before=before, after=after)
+    data = {"id": str(row.id), "client": row.client, "scopes": row.scopes}
+    trail.event(organisation=actor.organisation, type=f"token.{action}", subject=f"tokens/{row.id}", data=data)
 
 
 def token_owner(*, token: str) -> ApiToken:
