@@ -40,7 +40,6 @@ class Start(ResourceView):
             "runs",
             "calculations",
             "laterals",
-            "repair-scopes",
             "customers",
             "properties",
             "access-points",
