@@ -148,6 +148,12 @@ class NothingInspected(Refused):
     code = "nothing_inspected"
 
 
+class NothingToCompare(Refused):
+    """The lateral was inspected once only, or never."""
+
+    code = "nothing_to_compare"
+
+
 class KeyRequired(Refused):
     """What makes something needs an Idempotency-Key."""
 

@@ -25,6 +25,7 @@ LENGTHS: Final = frozenset(
         "station_at_end",
         "damage_length",
         "length",
+        "compared_length",
         "margin",
     }
 )

@@ -34,6 +34,7 @@ STATUS_OF: Final[dict[type[Refused], int]] = {
     errors.VersionExists: 409,
     errors.SubscriptionDisabled: 409,
     errors.NothingInspected: 409,
+    errors.NothingToCompare: 409,
     errors.KeyInFlight: 409,
     errors.RevisionStale: 412,
     errors.Invalid: 422,

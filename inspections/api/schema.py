@@ -1,6 +1,6 @@
 """How each operation is described in the OpenAPI document."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any, Final
 
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
@@ -13,6 +13,8 @@ from inspections.api.shapes import answers
 _NAMED: Final = {
     "scheme": "Under this grading scheme: its code (the newest version) or its id; the default one where absent.",
     "reason": "Why; kept in the trail.",
+    "earlier": "Runs or jobs by id, separated by commas; the job before the later one where absent.",
+    "later": "Runs or jobs by id, separated by commas; the latest job where absent.",
     "format": "plain: as webhooks carry it; cloudevents: in the envelope of CloudEvents 1.0. plain where absent.",
 }
 _UNITS: Final = OpenApiParameter("units", str, enum=["us", "si"], description="Answer in these units.")
@@ -88,6 +90,7 @@ def described(
     page_of: str = "",
     filters: tuple[str, ...] = (),
     named: tuple[str, ...] = (),
+    refuses: Mapping[int, str] | None = None,
     needs_key: bool = True,
     requires_key: bool = False,
     may_match: bool = False,
@@ -110,6 +113,7 @@ def described(
             problems = problems | _PROBLEM_OF_CHANGES
         if may_match:
             problems = problems | {412: _PROBLEM_OF_CHANGES[412]}
+        problems = problems | dict(refuses or {})
         responses: dict[Any, Any] = {
             (code, "application/problem+json"): OpenApiResponse(answers.Problem, description=text)
             for code, text in problems.items()

@@ -5,6 +5,7 @@ from django.urls import path
 from inspections.api import (
     batches,
     checks,
+    comparison,
     gradings,
     jobs,
     laterals,
@@ -42,6 +43,7 @@ urlpatterns = [
     path("laterals", laterals.Laterals.as_view()),
     path("laterals/<str:id>", laterals.OneLateral.as_view()),
     path("laterals/<str:id>/gradings", gradings.LateralGradings.as_view()),
+    path("laterals/<str:id>/comparison", comparison.LateralComparison.as_view()),
     path("laterals/<str:id>/match-decisions", matching.MatchDecisions.as_view()),
     path("laterals/<str:id>/match-decisions/<str:decision>", matching.OneMatchDecision.as_view()),
     path("laterals/<str:id>/site", laterals.LateralSite.as_view()),

@@ -45,6 +45,7 @@ NEEDED: Final[dict[str, dict[str, str]]] = {
     "laterals": {"get": R},
     "laterals/<str:id>": {"get": R},
     "laterals/<str:id>/gradings": {"get": R},
+    "laterals/<str:id>/comparison": {"get": R},
     "laterals/<str:id>/match-decisions": {"get": R, "post": W},
     "laterals/<str:id>/match-decisions/<str:decision>": {"get": R, "delete": W},
     "laterals/<str:id>/site": {"get": R, "put": S, "patch": S},

@@ -1,4 +1,4 @@
-"""A person pins or rejects a match between two runs: kept, followed by the reconciliation, taken back with a reason."""
+"""A person pins or rejects a match between two runs: kept, followed, taken back with a reason."""
 
 from __future__ import annotations
 

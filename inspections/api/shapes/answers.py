@@ -397,6 +397,56 @@ class Lateral(Shown):
     computed_at = s.DateTimeField(allow_null=True)
 
 
+class Change(Shown):
+    """One measure that differs beyond what two crews may differ by."""
+
+    measure = s.CharField()
+    earlier = s.JSONField()
+    later = s.JSONField()
+    doubt = number(help_text="What two crews may differ by without any change; null for words.")
+    worse = s.BooleanField()
+    rule = s.CharField()
+
+
+class ComparedFinding(Shown):
+    """One finding in either or both inspections, each with its station in its own inspection."""
+
+    earlier = LateralDefect(allow_null=True)
+    later = LateralDefect(allow_null=True)
+    changes = Change(many=True)
+    reason = s.CharField()
+    certain = s.BooleanField()
+
+
+class Inspection(Shown):
+    """The runs that make one inspection."""
+
+    runs = s.ListField(child=s.UUIDField())
+    jobs = s.ListField(child=s.UUIDField())
+    inspected_on = s.DateField()
+
+
+class Comparison(Shown):
+    """An earlier and a later inspection; only what both saw is compared."""
+
+    lateral = s.UUIDField()
+    units = word(words.UNITS)
+    alarms = Alarm(many=True)
+    earlier = Inspection()
+    later = Inspection()
+    tied = s.BooleanField(help_text="False: nothing ties the two to each other, and nothing is compared.")
+    reason = s.CharField()
+    compared_length = s.FloatField(help_text="The length that both saw.")
+    new = ComparedFinding(many=True)
+    grown = ComparedFinding(many=True)
+    unchanged = ComparedFinding(many=True)
+    repaired = ComparedFinding(many=True)
+    not_seen = ComparedFinding(many=True)
+    rules = s.CharField()
+    rules_version = s.CharField()
+    inputs_sha256 = s.CharField()
+
+
 class MatchDecision(Stamps, DecisionRequest):
     """What a person decided about two findings of two runs."""
 
