@@ -20,6 +20,7 @@ class Doubt:
     reading_m: float  # one reading of one position
     slip_m: float  # one jump of the counter; two of them in a run
     scale: float  # stretch of the counter, as a fraction
+    missed: float  # share of what is there that is not written down
     weight: float  # how often a lateral is of this kind, before anything is seen
 
     def slip_variance_per_m(self, length_m: float) -> float:
@@ -29,11 +30,11 @@ class Doubt:
 
 # Three kinds of crew: careful, ordinary, hurried. Which one fits is judged from the readings themselves.
 DOUBTS: Final = (
-    Doubt(reading_m=0.015, slip_m=0.015, scale=0.0105, weight=0.25),
-    Doubt(reading_m=0.046, slip_m=0.076, scale=0.0107, weight=0.39),
-    Doubt(reading_m=0.091, slip_m=0.152, scale=0.0185, weight=0.36),
+    Doubt(reading_m=0.015, slip_m=0.015, scale=0.0105, missed=0.13, weight=0.25),
+    Doubt(reading_m=0.046, slip_m=0.076, scale=0.0112, missed=0.15, weight=0.35),
+    Doubt(reading_m=0.091, slip_m=0.152, scale=0.018, missed=0.25, weight=0.40),
 )
-FIRST_DOUBT: Final = Doubt(reading_m=0.06, slip_m=0.1, scale=0.0135, weight=1.0)
+FIRST_DOUBT: Final = Doubt(reading_m=0.06, slip_m=0.1, scale=0.0135, missed=0.2, weight=1.0)
 
 SEEN_SHARE: Final = 0.80  # share of what is there that a crew passing it writes down
 NEARBY_REPEAT_M: Final = 0.15  # the same words again within this are one finding said twice

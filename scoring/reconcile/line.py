@@ -63,6 +63,17 @@ class Line:
         assert self.adjustment is not None
         return self.adjustment.position(self.runs_in_fit[frame.index], along)
 
+    def tallies(self) -> list[tuple[int, int]]:
+        """For every finding: how many runs passed it, and how many of these wrote it down."""
+        spans = {f.index: self.extent_of(f) for f in self.frames}
+        out = []
+        for place in self.places:
+            if place.lane == "finding":
+                seen = {m.run for m in place.members}
+                passed = {i for i, (low, high) in spans.items() if low < place.at < high}
+                out.append((len(seen | passed), len(seen)))
+        return out
+
     def knots(self, one: Framed, other: Framed) -> list[tuple[float, float]]:
         """Distances along two runs of every place that both saw, ascending."""
         return sorted(

@@ -3,10 +3,10 @@
 from dataclasses import dataclass, field
 from decimal import Decimal
 from itertools import groupby
-from math import exp, sqrt
+from math import exp, log, sqrt
 
 from scoring.reconcile.adjustment import Adjustment
-from scoring.reconcile.assumptions import DOUBTS, SAME_READING_M
+from scoring.reconcile.assumptions import DOUBTS, SAME_READING_M, Doubt
 from scoring.reconcile.line import Line, Place, fitted, settle
 from scoring.reconcile.sightings import Framed, Sighting, named_access
 from scoring.types import Access
@@ -81,7 +81,7 @@ def stations_of(line: Line) -> Stations:
     """Put the zero of a line at its datum and give every place its station."""
     zero, datum, sighting = _datum_of(line)
     fits = [fitted(line, zero, doubt, True) for doubt in DOUBTS]
-    adjustments = _likely([a for a, _ in fits])
+    adjustments = _likely([a for a, _ in fits], line.tallies())
     line.doubt = max(adjustments, key=lambda a: a[0])[1].doubt
     settle(line, zero)
     ruler = next(f for f in line.frames if f.index == sighting.run)
@@ -93,12 +93,23 @@ def stations_of(line: Line) -> Stations:
     return out
 
 
-def _likely(adjustments: list[Adjustment]) -> list[tuple[float, Adjustment]]:
-    """The share of each kind of crew, by how likely it makes the readings."""
-    best = max(a.log_likelihood for a in adjustments)
-    weights = [(exp(a.log_likelihood - best), a) for a in adjustments if a.log_likelihood > best - 4.0]
+def _likely(adjustments: list[Adjustment], tallies: list[tuple[int, int]]) -> list[tuple[float, Adjustment]]:
+    """The share of each kind of crew, by how likely it makes the readings and what was missed."""
+    logs = [a.log_likelihood + _missing_log_likelihood(a.doubt, tallies) for a in adjustments]
+    best = max(logs)
+    weights = [(exp(value - best), a) for value, a in zip(logs, adjustments, strict=True) if value > best - 4.0]
     total = sum(w for w, _ in weights)
     return [(w / total, a) for w, a in weights]
+
+
+def _missing_log_likelihood(doubt: Doubt, tallies: list[tuple[int, int]]) -> float:
+    """How likely so many findings were missed, given that one run at least wrote each of them down."""
+    missed = doubt.missed
+    return sum(
+        seen * log(1.0 - missed) + (passed - seen) * log(missed) - log(1.0 - missed**passed)
+        for passed, seen in tallies
+        if passed > 1
+    )
 
 
 def _datum_of(line: Line) -> tuple[Place, Access, Sighting]:
