@@ -144,6 +144,7 @@ LANGUAGE_CODE = "en-us"
 USE_I18N = False
 USE_TZ = True
 TIME_ZONE = "UTC"
+DATETIME_FORMAT = "Y-m-d H:i e"
 
 STATIC_URL = "/static/"
 STATIC_ROOT = HOME / "static"
@@ -169,6 +170,7 @@ REST_FRAMEWORK = {
     "EXCEPTION_HANDLER": "inspections.api.problems.answer",
     "DEFAULT_SCHEMA_CLASS": "inspections.api.schema.OperationSchema",
     "UNAUTHENTICATED_USER": None,
+    "URL_FORMAT_OVERRIDE": None,  # the form of an answer is asked for with Accept, nothing else
     "URL_FORMAT_OVERRIDE": None,  # `format` is a parameter of our own
 }
 

@@ -183,7 +183,9 @@ class RunReturn(ResourceView):
 def _document(view: ResourceView, row: Run) -> Document:
     content = run_document(row)
     problems = [problem.document() for problem in problems_of(content)] if row.state == "draft" else []
-    document = {**documents.run(row, content), "problems": problems, "alarms": results.run_alarms(row)}
+    document = {**documents.run(row, content), "problems": problems}
+    # Alarms are computed, so they are in SI; everything else of a run is as it was written.
+    document["alarms"] = converted(results.run_alarms(row), "si", row.units)  # type: ignore[arg-type] # holds only units
     return converted(document, row.units, view.units(row.units))  # type: ignore[arg-type,no-any-return] # holds only units
 
 

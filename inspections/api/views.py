@@ -20,11 +20,21 @@ from inspections.actor import Actor
 from inspections.api import limits
 from inspections.api.auth import Caller
 from inspections.api.wire import JSONUnlessAsked, MergePatchParser, StrictJSONParser
-from inspections.errors import Fault, Invalid, KeyInFlight, KeyRequired, KeyReused, NotFound, TooManyRequests
+from inspections.errors import (
+    Fault,
+    Invalid,
+    KeyInFlight,
+    KeyRequired,
+    KeyReused,
+    Malformed,
+    NotFound,
+    TooManyRequests,
+)
 from inspections.models import KeptAnswer
 from inspections.services.revisions import Expected
 from scoring.units import Units
 
+_ENTITY_TAG: Final = re.compile(r'(W/)?"[^"]*"')
 _KEPT_HEADERS: Final = ("ETag", "Location", "Content-Type")
 # Tokens and secrets are shown once: what is kept for retries says null in their place.
 _SHOWN_ONCE: Final = re.compile(rb'"(?:pbk_[A-Za-z0-9_-]{40,}|whsec_[A-Za-z0-9+/=]{40,})"')
@@ -104,6 +114,9 @@ class ResourceView(APIView):
         tags = [tag.strip() for tag in header.split(",")]
         if tags == ["*"]:
             return Expected(is_given=True, is_any=True)
+        wrong = [tag for tag in tags if not _ENTITY_TAG.fullmatch(tag)]
+        if wrong:
+            raise Malformed(f'If-Match holds what no ETag is: {wrong[0][:40]}; send it as you read it, as "3".')
         # A weak tag never matches: If-Match compares strongly (RFC 9110, 13.1.1).
         revisions = {int(tag[1:-1]) for tag in tags if _is_revision(tag)}
         return Expected(is_given=True, revisions=frozenset(revisions))
@@ -236,4 +249,4 @@ def parsed_id(text: str) -> uuid.UUID:
     try:
         return uuid.UUID(text)
     except ValueError as error:
-        raise NotFound("There is no such record here; check the id.") from error
+        raise NotFound("There is no such record here; ids are UUIDs, your own key goes into external_ref.") from error

@@ -57,7 +57,8 @@ class Property(Record):
         constraints = [
             *Record.constraints_for("property"),
             models.CheckConstraint(
-                condition=Q(lat=None, lon=None) | Q(lat__range=(-90, 90), lon__range=(-180, 180)),
+                condition=Q(lat__isnull=True, lon__isnull=True)
+                | Q(lat__isnull=False, lon__isnull=False, lat__range=(-90, 90), lon__range=(-180, 180)),
                 name="property_location_on_earth",
             ),
         ]

@@ -148,7 +148,16 @@ def noted(actor: Actor, kind: str, id: uuid.UUID, rows: list[Any], revision: int
     results = [{"result": str(row.id), "scheme": str(row.scheme), "inputs_sha256": row.inputs_sha256} for row in rows]
     after = {"results": results, "rules_version": RULES_VERSION}
     trail.entry(actor=actor, record_type=kind, record_id=id, action="graded", after=after)
-    data = {"id": str(id), "inputs_sha256": rows[0].inputs_sha256, "revision": revision}
+    first = exact_json.load(rows[0].document)
+    data = {
+        "id": str(id),
+        "revision": revision,
+        "inputs_sha256": rows[0].inputs_sha256,
+        "scheme": {name: first["scheme"][name] for name in ("id", "version", "best", "worst")},
+        "verdict": first["verdict"],
+        # Who follows must not have to ask again to hear of what cannot wait.
+        "alarms": [{"code": alarm["code"], "detail": alarm["detail"]} for alarm in first["alarms"]],
+    }
     trail.event(organisation=actor.organisation, type=f"{kind}.graded", subject=f"{kind}s/{id}", data=data)
 
 

@@ -2,7 +2,8 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
+from decimal import Decimal
+from typing import Any, Final
 
 from inspections.errors import Fault
 
@@ -26,7 +27,7 @@ class Problem:
 
 def problems_of(document: Mapping[str, Any]) -> list[Problem]:
     """Return everything a run document lacks, the ones that stop a submit first."""
-    found = [*_missing(document), *_gaps(document), *_unmeasured(document)]
+    found = [*_missing(document), *_gaps(document), *_unmeasured(document), *_unlikely(document)]
     return sorted(found, key=lambda problem: not problem.stops_submit)
 
 
@@ -47,6 +48,9 @@ def _missing(document: Mapping[str, Any]) -> Iterator[Problem]:
     for name, detail in wanted.items():
         if document[name] is None:
             yield Problem(Fault((name,), "missing", detail))
+    if document["counter_end"] is not None and document["counter_end"] == document["counter_start"]:
+        detail = "The counter did not move; a run without length cannot be judged."
+        yield Problem(Fault(("counter_end",), "no_length", detail), stops_submit=True)
     if document["reached"] == "stopped" and document["stopped_by"] is None:
         yield Problem(Fault(("stopped_by",), "missing", "Say what stopped the camera."))
     if not document["segments"]:
@@ -74,3 +78,29 @@ def _unmeasured(document: Mapping[str, Any]) -> Iterator[Problem]:
         for name in ("material", "diameter"):
             if segment[name] is None:
                 yield Problem(Fault(("segments", number, name), "missing", f"Give the {name} of this segment."))
+
+
+# House rule: what a house drain measures. Outside it a size was most likely sent in the other unit.
+_LIKELY_DIAMETERS: Final = {"us": (Decimal("1.5"), Decimal(24)), "si": (Decimal(40), Decimal(600))}
+
+
+def _unlikely(document: Mapping[str, Any]) -> Iterator[Problem]:
+    """Yield what can be written and hardly be meant."""
+    least, most = _LIKELY_DIAMETERS[document["units"]]
+    widest = Decimal(0)
+    for number, segment in enumerate(document["segments"]):
+        diameter = segment["diameter"]
+        if diameter is not None and not least <= diameter <= most:
+            detail = f"A house drain of {diameter} {_SIZE_UNIT[document['units']]} is unlikely; look at the unit."
+            yield Problem(Fault(("segments", number, "diameter"), "unlikely", detail))
+        widest = max(widest, diameter or Decimal(0))
+    for number, defect in enumerate(document["defects"]):
+        if widest and defect["offset"] is not None and defect["offset"] > widest:
+            detail = f"An offset of {defect['offset']} is more than the pipe is wide; look at the unit."
+            yield Problem(Fault(("defects", number, "offset"), "unlikely", detail))
+        if defect["clock_to"] is not None and defect["clock_from"] is None:
+            detail = "clock_to stands alone; say where it begins, or give clock_from only."
+            yield Problem(Fault(("defects", number, "clock_from"), "missing", detail))
+
+
+_SIZE_UNIT: Final = {"us": "in", "si": "mm"}

@@ -56,7 +56,13 @@ def verdict(grading: Grading) -> str:
     said = "nothing found" if is_nothing else f"grade {grade}"
     if share is None:
         return f"{said}, length not known"
-    return f"{said} on {_whole_percent(share)} % seen"
+    return f"{said} on {_whole_percent(share)} % seen{_beyond(grading.coverage)}"
+
+
+def _beyond(coverage: Coverage) -> str:
+    """A stop short leaves the rest unseen, and every verdict after it says so."""
+    is_open = coverage.is_upstream_end_open or any(stretch.to_m is None for stretch in coverage.unseen)
+    return " of what was reached, the rest not seen" if is_open else ""
 
 
 def alarm_document(alarm: Alarm) -> dict[str, Any]:

@@ -203,7 +203,7 @@ def test_the_database_itself_refuses_to_change_the_trail(api: Api, statement: st
     _verify()
 
 
-@pytest.mark.skipif(connection.vendor != "postgresql", reason="SQLite has no TRUNCATE")
+@pytest.mark.postgresql  # SQLite has no TRUNCATE
 def test_the_database_refuses_to_empty_the_trail(api: Api) -> None:
     with pytest.raises(DatabaseError, match="append-only"), transaction.atomic(), connection.cursor() as cursor:
         cursor.execute("TRUNCATE inspections_auditentry")

@@ -8,7 +8,6 @@ import uuid
 from typing import Any
 
 import pytest
-from django.db import connection
 
 from inspections.models import AuditEntry, Customer, Event, Job, Lateral, Property, Run
 from inspections.services import jobs, trail
@@ -112,7 +111,7 @@ def test_every_chain_of_the_trail_holds_after_a_day_of_concurrent_writers(api: A
     assert trail.first_bad_row() is None
 
 
-@pytest.mark.skipif(connection.vendor != "postgresql", reason="SQLite lets one writer in at a time: it waits instead")
+@pytest.mark.postgresql  # SQLite lets one writer in at a time: it waits instead
 def test_a_retry_while_the_first_request_runs_is_told_to_ask_again(api: Api, monkeypatch: pytest.MonkeyPatch) -> None:
     inside, go_on, real = threading.Event(), threading.Event(), jobs.job_request
 
