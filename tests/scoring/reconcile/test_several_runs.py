@@ -257,3 +257,66 @@ def test_a_joint_one_run_calls_sound_and_another_cracked_is_a_contradiction():
         (ft(40), 1),
         (ft(44), 1),
     ]
+
+
+def test_a_clean_out_in_the_yard_inspected_both_ways_is_one_line():
+    yard = Access("clean_out", "CO2")
+    down = replace(downstream("down", end=50, defects=(defect("d", "roots", 20),)), start_access=yard)
+    up = replace(upstream("up", end=30, reached="building", defects=(defect("u", "crack", 12),)), start_access=yard)
+
+    lateral = reconcile([down, up])
+
+    assert [(d.defect.ref, d.station_m) for d in lateral.defects] == [("u", -ft(12)), ("d", ft(20))]
+    assert (lateral.datum, lateral.from_m, lateral.to_m) == (yard, -ft(30), ft(50))
+    assert lateral.reaches_building
+    assert lateral.reaches_main
+
+
+def test_a_finding_written_down_twice_is_one_where_another_run_saw_one():
+    twice = downstream("a", defects=(defect("x", "hole", 40), defect("again", "hole", "40.3")))
+    once = downstream("b", defects=(defect("y", "hole", "40.1"),))
+
+    found = reconcile([twice, once]).defects
+
+    assert [sorted(s.ref for s in d.sources) for d in found] == [["again", "x", "y"]]
+
+
+def test_a_finding_written_down_twice_stays_two_in_the_only_run():
+    assert (
+        len(reconcile([downstream(defects=(defect("x", "hole", 40), defect("again", "hole", "40.3")))]).defects) == 2
+    )
+
+
+def test_one_ref_written_twice_loses_nothing():
+    run = downstream(defects=(defect("x", "hole", 40), defect("x", "crack", 60)))
+
+    assert [d.defect.ref for d in reconcile([run]).defects] == ["x", "x~2"]
+
+
+def test_the_building_reached_is_about_where_an_indoor_clean_out_is():
+    """Nothing else ties the two: the tie is rough, and the standard deviation says so."""
+    indoors = replace(downstream("a", end=30, reached="stopped"), start_access=Access("stack_clean_out", None))
+    up = replace(upstream("b", end=80, reached="building", defects=(defect("x", "hole", 20),)))
+
+    lateral = reconcile([indoors, up])
+
+    assert all(p.is_tied for p in lateral.placements)
+    assert lateral.defects[0].station_sd_m > Decimal("0.5")
+
+
+def test_a_stretch_seen_from_both_ends_keeps_both_its_ends():
+    down = downstream("a", defects=(defect("x", "sag", 30, 36, percent=C(30)),))
+    up = upstream("b", defects=(defect("y", "sag", 44, 50, percent=C(40)),))
+
+    only = reconcile([down, up]).defects[0]
+
+    assert (only.station_m, only.to_station_m, only.defect.percent) == (ft(30), ft(36), 40)
+
+
+def test_a_rejected_match_stays_rejected_when_a_third_run_sees_it_too():
+    runs = [downstream(name, defects=(defect(name, "roots", 40),)) for name in ("a", "b", "c")]
+
+    found = reconcile(runs, [MatchDecision("reject", ("a", "a"), ("b", "b"))]).defects
+
+    assert not any({"a", "b"} <= {s.ref for s in d.sources} for d in found)
+    assert len(found) == 2
