@@ -15,6 +15,7 @@ from cheroot.wsgi import Server
 from django.conf import settings
 from django.core.management import call_command
 from django.core.wsgi import get_wsgi_application
+from django.urls import get_resolver
 
 from inspections.services import calculations, deliveries
 from inspections.tasks import sweep_until
@@ -62,6 +63,7 @@ class EmbeddedService:
         return f"http://{host}:{port}"
 
     def __enter__(self) -> "EmbeddedService":
+        get_resolver().url_patterns  # noqa: B018 # what cannot be imported fails here, not at the first request
         self._lock = _only_process(settings.HOME)
         call_command("migrate", verbosity=0, interactive=False)
         # Whoever held these is gone with the process that was here before.
