@@ -166,7 +166,7 @@ def run_amend(
         _rewrite(run, after)
         amendment = _amendment(actor, run, reason, changes, before)
         if was_on != run.lateral_id:
-            Lateral.objects.filter(pk=was_on).update(inputs_revision=F("inputs_revision") + 1)
+            _run_gone_from(actor, was_on)
         calculation = _sealed_content_changed(actor, run)
         _noted(actor, run, "amended", before=before, after=after, reason=reason)
         return amendment, calculation
@@ -274,6 +274,14 @@ def _sealed_content_changed(actor: Actor, run: Run) -> Calculation:
     lateral: Any = run.lateral_id
     Lateral.objects.filter(pk=lateral).update(inputs_revision=F("inputs_revision") + 1)
     return _grading_asked(actor, run)
+
+
+def _run_gone_from(actor: Actor, lateral_id: uuid.UUID) -> None:
+    Lateral.objects.filter(pk=lateral_id).update(inputs_revision=F("inputs_revision") + 1)
+    now = Lateral.objects.only("inputs_revision").get(pk=lateral_id).inputs_revision
+    calculations.calculation_request(
+        actor=actor, kind="reconcile_lateral", subject=lateral_id, subject_revision=now
+    )
 
 
 def _grading_asked(actor: Actor, run: Run) -> Calculation:
