@@ -102,8 +102,10 @@ def _shared(doubt: Doubt, slip: float, one: float, other: float) -> float:
     return doubt.scale**2 * one * other + slip * min(abs(one), abs(other))
 
 
-def adjust(readings: Sequence[Readings], unknowns: int, doubt: Doubt) -> Adjustment:
+def adjust(readings: Sequence[Readings], unknowns: int, doubt: Doubt, with_covariance: bool = True) -> Adjustment:
     """Find the stations of `unknowns` places from the readings of all runs.
+
+    Without the covariance, which takes most of the time, variances cannot be asked for.
 
     Every unknown must be tied to the datum by some chain of readings; else NotPositiveDefinite.
     """
@@ -120,7 +122,7 @@ def adjust(readings: Sequence[Readings], unknowns: int, doubt: Doubt) -> Adjustm
     if unknowns:
         upper = cholesky(normal)
         stations = solve(upper, right)
-        covariance = inverse(upper)
+        covariance = inverse(upper) if with_covariance else []
         log_c += log_determinant(upper)
     else:
         stations, covariance = [], []

@@ -93,7 +93,10 @@ def _attach(line: Line, frame: Framed, joined: Joined) -> None:
 def _judge_doubt(line: Line) -> None:
     """Choose the kind of crew whose readings would stray as these do; for matching nobody is very careful."""
     zero = line.start_of(line.frames[0])
-    fits = [(fitted(line, zero, doubt, False)[0].log_likelihood, doubt) for doubt in house.DOUBTS[1:]]
+    fits = [
+        (fitted(line, zero, doubt, with_joints=False, with_covariance=False)[0].log_likelihood, doubt)
+        for doubt in house.DOUBTS[1:]
+    ]
     line.doubt = max(fits, key=lambda f: f[0])[1]
 
 

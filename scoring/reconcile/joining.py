@@ -59,10 +59,13 @@ class Setting:
 def ties_to(line: Line, frame: Framed, setting: Setting) -> list[Tie]:
     """Landmarks the run shares with the line, and matches a person pinned; the likeliest place for each."""
     found = []
+    landmarks = line.of_lane("landmark")
     for sighting in frame.sightings:
+        if sighting.landmark is None and not setting.decided.by_pair:
+            continue
         options = [
             Tie(sighting, place, odds)
-            for place in line.places
+            for place in (line.places if setting.decided.by_pair else landmarks)
             if (odds := _tie_odds(sighting, place, setting.decided)) is not None
         ]
         if options:

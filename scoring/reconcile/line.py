@@ -109,7 +109,7 @@ def _start_index(places: list[Place]) -> int:
 
 def settle(line: Line, zero: Place, doubt: Doubt | None = None, with_joints: bool = True) -> None:
     """Adjust the line with `zero` as its zero, and move every place to where the readings put it."""
-    line.adjustment, unknown = fitted(line, zero, doubt or line.doubt, with_joints)
+    line.adjustment, unknown = fitted(line, zero, doubt or line.doubt, with_joints, with_covariance=False)
     line.runs_in_fit = {frame.index: i for i, frame in enumerate(line.frames)}
     frames = {frame.index: frame for frame in line.frames}
     for place in line.places:
@@ -125,7 +125,9 @@ def _mean(values: Iterable[float]) -> float:
     return sum(held) / len(held)
 
 
-def fitted(line: Line, zero: Place, doubt: Doubt, with_joints: bool) -> tuple[Adjustment, dict[int, int]]:
+def fitted(
+    line: Line, zero: Place, doubt: Doubt, with_joints: bool, with_covariance: bool = True
+) -> tuple[Adjustment, dict[int, int]]:
     """Adjust without moving anything; also which unknown each place (by identity) became."""
     shared = [
         p for p in line.places if p is zero or p.has_start or (p.runs > 1 and (with_joints or p.lane != "joint"))
@@ -134,7 +136,7 @@ def fitted(line: Line, zero: Place, doubt: Doubt, with_joints: bool) -> tuple[Ad
     for place in shared:
         unknown[id(place)] = -1 if place is zero else len(unknown) - (id(zero) in unknown)
     readings = [_readings(line, frame, shared, unknown, with_joints) for frame in line.frames]
-    return adjust(readings, len(shared) - 1, doubt), unknown
+    return adjust(readings, len(shared) - 1, doubt, with_covariance), unknown
 
 
 def _readings(line: Line, frame: Framed, shared: list[Place], unknown: dict[int, int], with_joints: bool) -> Readings:

@@ -55,9 +55,22 @@ def solve(factor: Matrix, right: Vector) -> Vector:
 
 
 def inverse(factor: Matrix) -> Matrix:
-    """The inverse of L L'."""
+    """The inverse of L L', from the columns of the inverse of L, each kept from its diagonal down."""
     size = len(factor)
-    return [solve(factor, [1.0 if i == j else 0.0 for i in range(size)]) for j in range(size)]
+    columns = [_inverse_column(factor, i) for i in range(size)]
+    out = [[0.0] * size for _ in range(size)]
+    for i, column in enumerate(columns):
+        for j in range(i, size):
+            out[i][j] = out[j][i] = sum(map(mul, column[j - i :], columns[j]))
+    return out
+
+
+def _inverse_column(factor: Matrix, i: int) -> Vector:
+    column = [1.0 / factor[i][i]]
+    for k in range(i + 1, len(factor)):
+        row = factor[k]
+        column.append(-sum(map(mul, row[i:k], column)) / row[k])
+    return column
 
 
 def log_determinant(factor: Matrix) -> float:
