@@ -191,6 +191,29 @@ def _scoring_rows(model: Any, run: Run, made: Any, columns: str) -> tuple[Any, .
     return tuple(made(**row) for row in rows)
 
 
+# --- a finding by itself: document to scoring -----------------------------------------------------
+
+
+def scoring_defect(entry: Mapping[str, Any], units: Units, *, position: int = 0) -> pipe.Defect:
+    """Return an entry of a run's defects in scoring's own words."""
+    same = ("kind", "pattern", "at_joint", "clock_from", "clock_to", "degree", "opening", "width_mm", "percent")
+    return pipe.Defect(
+        ref=entry["ref"] or f"#{position + 1}",
+        at_m=length(entry["at"], units),
+        to_m=length(entry["to"], units),
+        offset_mm=size(entry["offset"], units),
+        gap_mm=size(entry["gap"], units),
+        thickness_mm=size(entry["thickness"], units),
+        **{name: entry[name] for name in (*same, "soil_seen", "void_seen")},
+    )
+
+
+def scoring_feature(entry: Mapping[str, Any], units: Units) -> pipe.Feature:
+    """Return an entry of a run's features in scoring's own words."""
+    same = ("kind", "label", "clock_from", "clock_to")
+    return pipe.Feature(at_m=length(entry["at"], units), **{name: entry[name] for name in same})
+
+
 # --- decisions on matches -----------------------------------------------------------------------
 
 

@@ -55,6 +55,7 @@ RIGHTS: Final[Mapping[type[Model], Rights]] = {
     records.GradingScheme: _VERSIONED,
     records.RateBook: _VERSIONED,
     records.RuleSet: _VERSIONED,
+    records.CodeMap: _VERSIONED,
     records.AuditEntry: _TRAIL,
     records.AuditHead: _TRAIL,
     records.Event: _TRAIL,

@@ -11,7 +11,7 @@ from inspections.actor import Actor
 from inspections.admin import shown
 from inspections.admin.desk import DeskAdmin, DeskForm
 from inspections.errors import Invalid, Malformed
-from inspections.models import GradingScheme, RateBook, RuleSet
+from inspections.models import CodeMap, GradingScheme, RateBook, RuleSet
 from inspections.services import versions
 
 
@@ -89,3 +89,11 @@ class RuleSetAdmin(VersionAdmin):
 
     kind = versions.RULE_SET
     record_type = "rule_set"
+
+
+@admin.register(CodeMap)
+class CodeMapAdmin(VersionAdmin):
+    """What a customer's own codes mean."""
+
+    kind = versions.CODE_MAP
+    record_type = "code_map"

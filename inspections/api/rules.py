@@ -1,4 +1,4 @@
-"""Addresses of versioned data: grading schemes, rate books, rule sets."""
+"""Addresses of versioned data: grading schemes, rate books, rule sets, code maps."""
 
 from typing import Any, ClassVar
 
@@ -58,3 +58,4 @@ def _addresses(kind: Kind, called: str) -> tuple[Any, Any]:
 GradingSchemes, OneGradingScheme = _addresses(versions.GRADING_SCHEME, "a grading scheme")
 RateBooks, OneRateBook = _addresses(versions.RATE_BOOK, "a rate book")
 RuleSets, OneRuleSet = _addresses(versions.RULE_SET, "a rule set")
+CodeMaps, OneCodeMap = _addresses(versions.CODE_MAP, "a code map")

@@ -46,6 +46,7 @@ class Start(ResourceView):
             "grading-schemes",
             "rate-books",
             "rule-sets",
+            "code-maps",
             "events",
             "subscriptions",
             "deliveries",

@@ -1,6 +1,7 @@
 """The tables, by subject. Constraints live here and in the database."""
 
 from inspections.models.access import ApiToken, Organisation, User
+from inspections.models.imports import Import, ImportedObservation
 from inspections.models.matching import MatchDecision
 from inspections.models.places import (
     AccessPoint,
@@ -12,8 +13,9 @@ from inspections.models.places import (
     SiteDepth,
     SiteSurface,
 )
+from inspections.models.recomputations import LateralDifference, Recomputation
 from inspections.models.results import Calculation, LateralGrading, ReconciledLateral, RepairScope, RunGrading
-from inspections.models.rules import GradingScheme, RateBook, RuleSet
+from inspections.models.rules import CodeMap, GradingScheme, RateBook, RuleSet
 from inspections.models.runs import Amendment, Clip, Defect, Feature, Run, Segment, UnseenStretch
 from inspections.models.trail import AuditEntry, AuditHead, Event, KeptAnswer
 from inspections.models.webhooks import Delivery, Subscription
@@ -27,20 +29,25 @@ __all__ = [
     "AuditHead",
     "Calculation",
     "Clip",
+    "CodeMap",
     "Customer",
     "Defect",
     "Delivery",
     "Event",
     "Feature",
     "GradingScheme",
+    "Import",
+    "ImportedObservation",
     "Job",
     "KeptAnswer",
     "Lateral",
+    "LateralDifference",
     "LateralGrading",
     "MatchDecision",
     "Organisation",
     "Property",
     "RateBook",
+    "Recomputation",
     "ReconciledLateral",
     "RepairScope",
     "RuleSet",

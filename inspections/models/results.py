@@ -16,6 +16,7 @@ from inspections.vocabulary import CALCULATION_STATES
 
 CALCULATION_KINDS = {
     "grade_run": "grade a run and its lateral",
+    "recompute": "grade every lateral under one scheme",
     "reconcile_lateral": "reconcile and grade a lateral",
     "repair_scope": "compute a repair scope",
 }
@@ -31,6 +32,8 @@ class Calculation(Owned):
     rules_version = models.CharField(max_length=100)
     state = models.CharField(max_length=12, choices=choices(CALCULATION_STATES), default="queued")
     attempts = models.PositiveSmallIntegerField(default=0)
+    # The last attempt that got somewhere before it ended: five attempts after it that do not are poison.
+    fruitful_attempt = models.PositiveSmallIntegerField(default=0)
     lease_until = models.DateTimeField(null=True, blank=True)
     run_after = models.DateTimeField(null=True, blank=True)
     error = models.TextField(null=True, blank=True)

@@ -1,4 +1,4 @@
-"""Versioned data that results are computed with: grading schemes, rate books, rule sets."""
+"""Versioned data: what results are computed with, and what other people's codes mean."""
 
 from django.db import models
 
@@ -54,3 +54,11 @@ class RuleSet(Versioned):
     class Meta:
         constraints = Versioned.version_constraints_for("rule_set")
         indexes = [*Record.indexes_for("rule_set")]
+
+
+class CodeMap(Versioned):
+    """What a customer's own codes mean, both ways."""
+
+    class Meta:
+        constraints = Versioned.version_constraints_for("code_map")
+        indexes = [*Record.indexes_for("code_map")]

@@ -1,7 +1,7 @@
 """An earlier and a later inspection of one lateral, each reconciled by itself, held against each other."""
 
 import uuid
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -19,7 +19,12 @@ from scoring.types import Lateral as Pipe
 from scoring.units import Units, length_in, size_in
 
 _MOST_NAMED: Final = 20
-_SIZES: Final = {"offset_mm": "offset", "gap_mm": "gap", "thickness_mm": "thickness"}
+_IN_UNITS: Final[Mapping[str, tuple[str, Callable[[Decimal, Units], Decimal]]]] = {
+    "offset_mm": ("offset", size_in),
+    "gap_mm": ("gap", size_in),
+    "thickness_mm": ("thickness", size_in),
+    "length_m": ("length", length_in),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,12 +71,9 @@ def in_units(document: Document, units: Units) -> Document:
 def _change(change: Document, units: Units) -> Document:
     """Put the readings of a size or a length into `units`; crack widths are mm in both, percents have none."""
     measure = change["measure"]
-    if measure in _SIZES:
-        name, in_unit = _SIZES[measure], size_in
-    elif measure == "length_m":
-        name, in_unit = "length", length_in
-    else:
+    if measure not in _IN_UNITS:
         return change
+    name, in_unit = _IN_UNITS[measure]
     readings = {key: in_unit(Decimal(change[key]), units) for key in ("earlier", "later", "doubt")}
     return {**change, "measure": name, **readings}
 

@@ -9,10 +9,10 @@ from django.db import transaction
 from inspections import exact_json
 from inspections.actor import Actor
 from inspections.errors import Fault, Invalid, VersionExists
-from inspections.models import GradingScheme, RateBook, RuleSet
+from inspections.models import CodeMap, GradingScheme, RateBook, RuleSet
 from inspections.services import trail
 from inspections.services.revisions import Outcome
-from scoring import grading, scope
+from scoring import codes, grading, scope
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +28,7 @@ class Kind:
 GRADING_SCHEME: Final = Kind(GradingScheme, "grading_scheme", "grading-schemes", grading.load_scheme)
 RATE_BOOK: Final = Kind(RateBook, "rate_book", "rate-books", scope.load_rate_book)
 RULE_SET: Final = Kind(RuleSet, "rule_set", "rule-sets", scope.load_rule_set)
+CODE_MAP: Final = Kind(CodeMap, "code_map", "code-maps", codes.load_code_map)
 
 
 def version_load(*, actor: Actor, kind: Kind, document: Mapping[str, Any], is_default: bool) -> Outcome[Any]:
@@ -81,7 +82,7 @@ def _version_number(document: Mapping[str, Any]) -> int:
 def _check(kind: Kind, document: Mapping[str, Any]) -> None:
     try:
         kind.check(document)
-    except (grading.SchemeInvalid, scope.RateBookInvalid, scope.RuleSetInvalid) as error:
+    except (grading.SchemeInvalid, scope.RateBookInvalid, scope.RuleSetInvalid, codes.CodeMapInvalid) as error:
         faults = [_fault(fault) for fault in error.faults]
         raise Invalid("The document is not complete; each fault is named with its place.", faults=faults) from error
 

@@ -23,6 +23,11 @@ R, J, W, S, A, ADMIN = "records:read", "jobs:write", "runs:write", "repair-scope
 _RECORD: Final = {"get": R, "put": J, "patch": J, "delete": J}
 _VERSIONS: Final = {"get": R, "post": ADMIN}
 
+_WITH_HISTORY: Final = (
+    *("jobs", "runs", "laterals", "repair-scopes", "customers", "properties", "access-points"),
+    *("grading-schemes", "rate-books", "rule-sets"),
+)
+
 # What each verb of each address needs.
 NEEDED: Final[dict[str, dict[str, str]]] = {
     "": {"get": PUBLIC},
@@ -57,6 +62,10 @@ NEEDED: Final[dict[str, dict[str, str]]] = {
     **{f"{name}/<str:id>": _RECORD for name in ("customers", "properties", "access-points")},
     **dict.fromkeys(("grading-schemes", "rate-books", "rule-sets"), _VERSIONS),
     **{f"{name}/<str:id>": {"get": R} for name in ("grading-schemes", "rate-books", "rule-sets")},
+    "code-maps": _VERSIONS,
+    "code-maps/<str:id>": {"get": R},
+    "code-maps/<str:id>/to-external": {"post": R},
+    "code-maps/<str:id>/from-external": {"post": R},
     "batches": {"post": ANY},
     "events": {"get": R},
     "subscriptions": {"get": ADMIN, "post": ADMIN},
@@ -70,6 +79,9 @@ NEEDED: Final[dict[str, dict[str, str]]] = {
     "tokens/<str:id>": {"get": ADMIN},
     "tokens/<str:id>/revoke": {"post": ADMIN},
     "audit-entries": {"get": A},
+    "audit-entries/export": {"get": A},
+    **{f"{name}/<str:id>/history": {"get": R} for name in _WITH_HISTORY},
+    **{f"{name}/<str:id>/history": {"get": ADMIN} for name in ("subscriptions", "tokens")},
 }
 
 

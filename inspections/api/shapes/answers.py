@@ -582,6 +582,48 @@ class Versioned(Stamps):
     document = s.DictField()
 
 
+class Loss(Shown):
+    """One thing the other side cannot be told."""
+
+    field = s.CharField()
+    value = s.JSONField()
+    detail = s.CharField()
+
+
+class CodedFinding(Shown):
+    """A finding in a customer's codes; no code: none can say it."""
+
+    what = s.ChoiceField(choices=["defect", "feature"])
+    ref = text(help_text="Ref of the defect or label of the feature.")
+    code = text()
+    values = s.DictField(help_text="What stands beside the code, by name with its unit.")
+    lost = Loss(many=True)
+
+
+class ToExternal(Shown):
+    """Findings in a customer's codes, the defects first, in the order they were sent."""
+
+    code_map = s.UUIDField()
+    findings = CodedFinding(many=True)
+
+
+class ReadFinding(Shown):
+    """What a code stands for."""
+
+    code = s.CharField()
+    what = s.ChoiceField(choices=["defect", "feature"])
+    kind = s.CharField()
+    attributes = s.DictField()
+    lost = Loss(many=True, help_text="Values that were not taken over.")
+
+
+class FromExternal(Shown):
+    """What codes stand for, in the order they were sent."""
+
+    code_map = s.UUIDField()
+    findings = ReadFinding(many=True)
+
+
 class Event(Shown):
     """One committed change."""
 
