@@ -210,4 +210,6 @@ def conflicts(source: ReportInput) -> list[Block]:
 def _conflict(source: ReportInput, row: Document) -> tuple[str, ...]:
     sources = "; ".join(_seen_in(source, seen) for seen in rows(row, "sources"))
     what = text(row, "detail") or words.phrase(row.get("code") or "not described")
+    for id, name in run_names(list(source.runs)).items():
+        what = what.replace(f"Run {id}", name.capitalize()).replace(id, name)
     return words.place(row, source.units), what, sources or "not given"
