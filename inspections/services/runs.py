@@ -153,6 +153,7 @@ def run_amend(
             raise RunIsDraft("The run is a draft; change it with PUT or PATCH.")
         expected.hold_where_given(run.revision)
         before = run_document(run)
+        was_on: Any = run.lateral_id
         after = _resolved(actor, run, check(before))
         if after == before:
             raise Invalid("The amendment changes nothing; send what is different.", faults=[_same_content()])
@@ -160,7 +161,6 @@ def run_amend(
         if stopping:
             placed = [Fault(("changes", *fault.path), fault.code, fault.detail) for fault in stopping]
             raise RunIncomplete("The amended run could not be graded; keep what it needs.", faults=placed)
-        was_on: Any = run.lateral_id
         run.revision += 1
         run.content_revision = run.revision
         _rewrite(run, after)
@@ -279,9 +279,7 @@ def _sealed_content_changed(actor: Actor, run: Run) -> Calculation:
 def _run_gone_from(actor: Actor, lateral_id: uuid.UUID) -> None:
     Lateral.objects.filter(pk=lateral_id).update(inputs_revision=F("inputs_revision") + 1)
     now = Lateral.objects.only("inputs_revision").get(pk=lateral_id).inputs_revision
-    calculations.calculation_request(
-        actor=actor, kind="reconcile_lateral", subject=lateral_id, subject_revision=now
-    )
+    calculations.calculation_request(actor=actor, kind="reconcile_lateral", subject=lateral_id, subject_revision=now)
 
 
 def _grading_asked(actor: Actor, run: Run) -> Calculation:
