@@ -195,3 +195,28 @@ def test_a_submit_an_amendment_and_a_review_of_a_revision_that_is_gone_are_refus
         refused(api.post(f"{path}/accept", **stale), 412, "revision_stale")
         refused(api.post(f"{path}/return", {"reasons": ["The lens was fouled."]}, **stale), 412, "revision_stale")
     assert read(api.post(f"{path}/accept", **{"If-Match": '"2"'}))["state"] == "accepted"
+
+
+@pytest.mark.usefixtures("works")
+def test_a_run_moved_to_another_job_leaves_its_lateral_as_if_it_had_never_been_there(api: Api) -> None:
+    run = sealed_of(api)
+    stays = sealed_of(api, read(api.get(f"/jobs/{run['job']}")), defects=[{"ref": "h", "kind": "hole", "at": 20}])
+    other = job_of(api, external_ref="AF-2", property={"address": {"line1": "3 Weir Row"}})
+    moved = {"reason": "Wrong house.", "changes": {"job": other["id"], "lateral": None}}
+    read(api.post(f"/runs/{run['id']}/amendments", moved), 201)
+    for lateral, alone in (
+        (run["lateral"], stays["id"]),
+        (other["property"]["laterals"][0]["id"], run["id"]),
+    ):
+        shown = read(api.get(f"/laterals/{lateral}"))
+        assert ([one["run"] for one in shown["runs"]], shown["is_current"]) == ([alone], True)
+
+
+@pytest.mark.usefixtures("works")
+def test_a_lateral_whose_only_run_was_moved_away_is_empty(api: Api) -> None:
+    run = sealed_of(api)
+    other = job_of(api, external_ref="AF-2", property={"address": {"line1": "3 Weir Row"}})
+    moved = {"reason": "Wrong house.", "changes": {"job": other["id"], "lateral": None}}
+    read(api.post(f"/runs/{run['id']}/amendments", moved), 201)
+    shown = read(api.get(f"/laterals/{run['lateral']}"))
+    assert (shown["runs"], shown["defects"], shown["is_current"]) == ([], [], True)
