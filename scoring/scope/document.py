@@ -109,7 +109,7 @@ def _section(section: Section, units: Units) -> dict[str, Any]:
         "method": section.method,
         "cures": list(section.cures),
         "quantities": [_quantity(quantity, units) for quantity in section.quantities],
-        "checks": [_check(check) for check in section.checks],
+        "checks": [_check(check, units) for check in section.checks],
         "cost": _span(section.cost),
         "payer_shares": [_share(share) for share in section.payer_shares],
         "cautions": list(section.cautions),
@@ -157,12 +157,12 @@ def _amount(value: Decimal, kind: Kind, units: Units) -> Decimal:
     return plain(value / per_us if units == "us" else value, _STEP)
 
 
-def _check(check: Check) -> dict[str, Any]:
+def _check(check: Check, units: Units) -> dict[str, Any]:
     return {
         "check": check.check,
         "governs": check.governs,
         "summary": check.summary,
-        "results": dict(check.results),
+        "results": dict(dict(check.results).get(units, {})),
         "source": check.source,
         "cautions": list(check.cautions),
     }

@@ -129,7 +129,7 @@ def _section(brief: Brief, bill: Bill, cents: Cents, payers: Payers) -> Section:
         reasons=_reasons(brief, chosen, defects),
         life_years=BY_NAME[chosen.method].life_years,
     )
-    return replace(section, checks=section_checks(section, brief.takeoff, brief.rules))
+    return replace(section, checks=section_checks(section, kinds, brief.takeoff, brief.rules))
 
 
 def _serves(chosen: Chosen, need: Need) -> bool:

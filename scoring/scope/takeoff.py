@@ -104,8 +104,7 @@ class Takeoff:
         return SLOPE_BY_SOIL[self.site.soil or "unclassified"]
 
     def _is_shored(self, depth_m: Decimal) -> bool:
-        is_rock = self.site.soil == "stable_rock"
-        return self.book.trench.protection == "shored" and depth_m >= FIVE_FEET_M and not is_rock
+        return self.book.trench.protection == "shored" and depth_m >= FIVE_FEET_M
 
     def rows(self, method: Method, cell: Cell, scenario: Scenario) -> tuple[Row, ...]:
         """Return what a metre of a method takes in a cell, restoration left out."""

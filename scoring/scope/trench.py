@@ -21,9 +21,9 @@ _OUTSIDE_MM: Final = {
 _OTHER_SIZES: Final = Decimal("1.05")  # house rule for sizes not in the table
 
 # Horizontal to vertical, 29 CFR 1926 Subpart P Table B-1. Ground over an existing drain was disturbed before, so
-# it is never type A (Appendix A): A counts as B.
+# it is never type A nor stable rock (Appendix A): both count as B.
 SLOPE_BY_SOIL: Final = {
-    "stable_rock": Decimal(0),
+    "stable_rock": Decimal(1),
     "A": Decimal(1),
     "B": Decimal(1),
     "C": Decimal("1.5"),

@@ -1,10 +1,12 @@
 """What a scope consists of. Lengths are metres, money is in the currency of the rate book."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Literal
+from typing import Any, Literal
 
 from scoring.types import Alarm
+from scoring.units import Units
 
 Scenario = Literal["low", "likely", "high"]
 # area: a surface (sy); section and face: a cross-section and a trench wall (sf)
@@ -72,7 +74,7 @@ class Check:
     summary: str
     source: str
     cautions: tuple[str, ...] = ()
-    results: tuple[tuple[str, object], ...] = ()
+    results: tuple[tuple[Units, Mapping[str, Any]], ...] = ()  # by system of units
 
 
 @dataclass(frozen=True, slots=True)
