@@ -40,9 +40,8 @@ def _run(name: str, measures: Mapping[str, Any], summary: str) -> Check:
     except CheckInputInvalid as refused:
         faults = " ".join(fault.detail for fault in refused.faults)
         return Check(name, "not_computed", f"Not computed: {faults}", "input outside the check's range")
-    results = by_units["us"]
-    source = "; ".join(results["source"]) if not isinstance(results["source"], str) else results["source"]
-    return Check(name, str(results["governs"]), summary, source, tuple(results["cautions"]), tuple(by_units.items()))
+    source = "; ".join(us["source"])
+    return Check(name, str(us["governs"]), summary, source, tuple(us["cautions"]), (("us", us), ("si", si)))
 
 
 def _in_units(measures: Mapping[str, Any], units: Units) -> dict[str, Any]:
