@@ -16,6 +16,7 @@ def without_triggers() -> Iterator[None]:
     kept = _sqlite_triggers()
     with connection.cursor() as cursor:
         if connection.vendor == "postgresql":
+            cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")  # a table with checks to come cannot be altered
             cursor.execute(f"ALTER TABLE {_TABLE} DISABLE TRIGGER USER")
         for name, _ in kept:
             cursor.execute(f"DROP TRIGGER {name}")

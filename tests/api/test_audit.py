@@ -206,4 +206,5 @@ def test_the_database_itself_refuses_to_change_the_trail(api: Api, statement: st
 @pytest.mark.postgresql  # SQLite has no TRUNCATE
 def test_the_database_refuses_to_empty_the_trail(api: Api) -> None:
     with pytest.raises(DatabaseError, match="append-only"), transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
         cursor.execute("TRUNCATE inspections_auditentry")

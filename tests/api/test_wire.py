@@ -177,12 +177,20 @@ def test_json_is_answered_whatever_is_accepted(api: Api, accept: str) -> None:
     refused(api.get("/jobs/x", Accept=accept), 404, "not_found")
 
 
-@pytest.mark.parametrize("etag", ['"1', "1", '"x"', '"-1"', "W/", '""', ",", '"' + "9" * 30 + '"', '"²"'])
-def test_an_if_match_that_names_no_revision_is_stale(api: Api, etag: str) -> None:
+@pytest.mark.parametrize("etag", ['"x"', '"-1"', '""', '"' + "9" * 30 + '"', '"²"', 'W/"1"', '"2", "3"'])
+def test_an_if_match_that_names_another_revision_is_stale(api: Api, etag: str) -> None:
     job = job_of(api)
     with nothing_changes():
         answer = api.patch(f"/jobs/{job['id']}", {"state": "done"}, **{"If-Match": etag})
         refused(answer, 412, "revision_stale")
+
+
+@pytest.mark.parametrize("etag", ['"1', "1", "W/", ","])
+def test_an_if_match_that_is_no_etag_is_refused(api: Api, etag: str) -> None:
+    job = job_of(api)
+    with nothing_changes():
+        answer = api.patch(f"/jobs/{job['id']}", {"state": "done"}, **{"If-Match": etag})
+        refused(answer, 400, "malformed")
 
 
 def test_an_unknown_host_is_a_problem(api: Api) -> None:
