@@ -8,6 +8,7 @@ from scoring.scope.cover import Chosen
 from scoring.scope.ground import UM, Cell, metres_of
 from scoring.scope.methods import BY_NAME, Method
 from scoring.scope.takeoff import RECONNECTS, UNIT, Cut, Row, Takeoff
+from scoring.scope.trench import pit_volume_m3
 from scoring.scope.types import SCENARIOS, Kind, Measure, Quantity, Scenario, Span
 
 
@@ -42,6 +43,9 @@ class Bill:
         self.method: Method = BY_NAME[chosen.method]
         self.length_m = metres_of(chosen.to_um - chosen.from_um)
         self.lines = [self._piece(extra) for extra in (*once, *set_up_extras(takeoff, self.method))]
+        pits = {"pipe_bursting": 2, "new_clean_out": 1}.get(chosen.method, 0)
+        if pits:
+            self.lines.append(self._pits(pits))
         if self.method.cures:
             self.lines += self._along()
 
@@ -51,7 +55,16 @@ class Bill:
 
     def dug_m3(self) -> Decimal:
         """Return the volume dug at likely depth."""
-        return sum((line.amounts["likely"] for line in self.lines if line.item == "excavation"), Decimal(0))
+        dug = (line.amounts["likely"] for line in self.lines if line.item in ("excavation", "pit_excavation"))
+        return sum(dug, Decimal(0))
+
+    def _pits(self, number: int) -> Line:
+        """Return the volume of the pits, held vertical, at the greatest depth of the line; it is in their price."""
+        trench, depth_m = self.takeoff.book.trench, self.takeoff.ground.deepest_m
+        volume = number * pit_volume_m3(trench.pit_length_m, trench.pit_width_m, depth_m, Decimal(0))
+        sides = (Measure(Decimal(number), "each"), *_lengths(trench.pit_length_m, trench.pit_width_m, depth_m))
+        free, amounts = dict.fromkeys(SCENARIOS, 0), dict.fromkeys(SCENARIOS, volume)
+        return Line("pit_excavation", "volume", amounts, free, "{} × {} × {} × {} deep", sides)
 
     def _piece(self, extra: Extra) -> Line:
         amounts = {scenario: Decimal(extra.number) for scenario in SCENARIOS}
@@ -240,6 +253,10 @@ def _overlaps(takeoff: Takeoff, first: int, last: int) -> list[tuple[Cell, int]]
         if begin < end:
             found.append((cell, end - begin))
     return found
+
+
+def _lengths(*lengths_m: Decimal) -> tuple[Measure, ...]:
+    return tuple(Measure(length_m, "length") for length_m in lengths_m)
 
 
 def _over(amount: Decimal, divisor: Decimal) -> Decimal:
