@@ -64,6 +64,7 @@ def test_a_scope_is_the_result_of_its_calculation(api: Api) -> None:
     assert asked["calculation"]["url"] == f"/api/v1/calculations/{asked['calculation']['id']}"
     work.perform(asked["calculation"]["id"])
     done = read(api.get(f"/calculations/{asked['calculation']['id']}"))
+    assert (done["state"], done["error"]) == ("done", None)
     assert done["result"] == f"/api/v1/repair-scopes/{asked['id']}"
 
 
