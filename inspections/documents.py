@@ -1,5 +1,7 @@
 """From rows to the documents that others read; and the part of them that a caller may write."""
 
+from typing import Final
+
 from inspections import exact_json
 from inspections.measures import converted
 from inspections.models import (
@@ -107,19 +109,21 @@ def job(row: Job) -> Document:
     }
 
 
+EMPTY_SITE: Final[Document] = {
+    "units": "us",
+    "boundaries": [],
+    "depths": [],
+    "surfaces": [],
+    "soil": None,
+    "groundwater_depth": None,
+    "drainage_fixture_units": None,
+}
+
+
 def site_writable(row: Site) -> Document:
     """Return what is known of the ground over a lateral, as it was written."""
-    empty: Document = {
-        "units": "us",
-        "boundaries": [],
-        "depths": [],
-        "surfaces": [],
-        "soil": None,
-        "groundwater_depth": None,
-        "drainage_fixture_units": None,
-    }
     written: Document = exact_json.load(row.written)
-    return written or empty
+    return written or dict(EMPTY_SITE)
 
 
 def site(row: Site) -> Document:

@@ -13,7 +13,7 @@ from inspections.api.shapes.job import JobChange, JobShape
 from inspections.api.views import ResourceView, once, parsed_id
 from inspections.merge import merged
 from inspections.models import Job
-from inspections.queries import find
+from inspections.queries import find, history
 from inspections.services import jobs
 from inspections.services.revisions import Outcome
 
@@ -45,9 +45,13 @@ class OneJob(ResourceView):
     """One job."""
 
     scopes_needed = {"PUT": "jobs:write", "PATCH": "jobs:write"}
+    parameters = frozenset({"at"})
 
-    @described("Read a job", answer=answers.Job)
+    @described("Read a job", answer=answers.Job, takes_at=True)
     def get(self, request: Request, id: str) -> Response:
+        if self.at is not None:
+            then = history.job(self.actor.organisation, parsed_id(id), self.at)
+            return self.found(then, then["revision"])
         row = find.one(Job, self.actor.organisation, parsed_id(id))
         return self.found(documents.job(row), row.revision)
 

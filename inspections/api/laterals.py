@@ -14,7 +14,7 @@ from inspections.api.views import ResourceView, once, parsed_id
 from inspections.measures import converted
 from inspections.merge import merged
 from inspections.models import Lateral, Site
-from inspections.queries import find, results
+from inspections.queries import find, history, results
 from inspections.services import scoping, sites
 from inspections.services.revisions import Outcome
 from inspections.translate import Document
@@ -48,10 +48,12 @@ class LateralSite(ResourceView):
     """What is known of the ground over a lateral."""
 
     scopes_needed = {"PUT": "repair-scopes:write", "PATCH": "repair-scopes:write"}
-    parameters = frozenset({"units"})
+    parameters = frozenset({"units", "at"})
 
-    @described("Read the site", answer=answers.Site, takes_units=True)
+    @described("Read the site", answer=answers.Site, takes_units=True, takes_at=True)
     def get(self, request: Request, id: str) -> Response:
+        if self.at is not None:
+            return _site_shown(self, history.site(self.actor.organisation, parsed_id(id), self.at))
         lateral = find.one(Lateral, self.actor.organisation, parsed_id(id))
         return _site_answer(self, lateral.site)
 
@@ -108,9 +110,12 @@ def _document(view: ResourceView, row: Lateral, scheme: str | None = None) -> Do
 
 
 def _site_answer(view: ResourceView, site: Site, status: int = 200) -> Response:
-    document = documents.site(site)
+    return _site_shown(view, documents.site(site), status)
+
+
+def _site_shown(view: ResourceView, document: Document, status: int = 200) -> Response:
     usual = document["units"]
-    return view.found(converted(document, usual, view.units(usual)), site.revision, status=status)
+    return view.found(converted(document, usual, view.units(usual)), document["revision"], status=status)
 
 
 def _site_changed(view: ResourceView, lateral_id: Any, edit: Any) -> Response:

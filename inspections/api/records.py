@@ -15,7 +15,8 @@ from inspections.api.shapes.job import CustomerShape
 from inspections.api.shapes.property import OwnedProperty
 from inspections.api.views import ResourceView, once, parsed_id
 from inspections.merge import merged
-from inspections.queries import find
+from inspections.models import Property
+from inspections.queries import find, history
 from inspections.services import records
 from inspections.services.records import Kind
 from inspections.services.revisions import Outcome
@@ -41,7 +42,13 @@ class _OneRecord(ResourceView):
     shape: ClassVar[type[Shape]]
     scopes_needed = {"PUT": "jobs:write", "PATCH": "jobs:write", "DELETE": "jobs:write"}
 
+    parameters = frozenset({"at"})
+
     def _read(self, id: str) -> Response:
+        if self.at is not None:
+            read = history.property_ if self.kind.model is Property else history.record
+            then = read(self.actor.organisation, self.kind.model, self.kind.name, parsed_id(id), self.at)
+            return self.found(then, then["revision"])
         row = find.one(self.kind.model, self.actor.organisation, parsed_id(id))
         return self.found(self.kind.document(row), row.revision)
 
@@ -91,7 +98,7 @@ def _addresses(kind: Kind, shape: type[Shape], one: Any, many: Any, called: str)
             return self._make(request)
 
     class One(_OneRecord):
-        @described(f"Read {called}", answer=one)
+        @described(f"Read {called}", answer=one, takes_at=True)
         def get(self, request: Request, id: str) -> Response:
             return self._read(id)
 

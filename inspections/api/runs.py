@@ -13,11 +13,11 @@ from inspections.api.views import ResourceView, once, parsed_id
 from inspections.measures import converted
 from inspections.merge import merged
 from inspections.models import Amendment, Run
-from inspections.queries import find, results
+from inspections.queries import find, history, results
 from inspections.services import runs
 from inspections.services.revisions import Outcome
 from inspections.services.run_problems import problems_of
-from inspections.translate import Document, run_document
+from inspections.translate import Document
 
 
 class Runs(ResourceView):
@@ -48,10 +48,13 @@ class OneRun(ResourceView):
     """One run."""
 
     scopes_needed = {"PUT": "runs:write", "PATCH": "runs:write", "DELETE": "runs:write"}
-    parameters = frozenset({"units"})
+    parameters = frozenset({"units", "at"})
 
-    @described("Read a run", answer=answers.Run, takes_units=True)
+    @described("Read a run", answer=answers.Run, takes_units=True, takes_at=True)
     def get(self, request: Request, id: str) -> Response:
+        if self.at is not None:
+            then = history.run(self.actor.organisation, parsed_id(id), self.at)
+            return self.found(_shown(self, then, history.run_alarms(then)), then["revision"])
         row = find.one(Run, self.actor.organisation, parsed_id(id))
         return self.found(_document(self, row), row.revision)
 
@@ -181,12 +184,16 @@ class RunReturn(ResourceView):
 
 
 def _document(view: ResourceView, row: Run) -> Document:
-    content = run_document(row)
-    problems = [problem.document() for problem in problems_of(content)] if row.state == "draft" else []
-    document = {**documents.run(row, content), "problems": problems}
+    return _shown(view, documents.run(row), results.run_alarms(row))
+
+
+def _shown(view: ResourceView, document: Document, alarms: list[Document]) -> Document:
+    """Return a run as it is answered: with what a draft lacks and with its alarms, in the units asked for."""
+    units = document["units"]
+    problems = [problem.document() for problem in problems_of(document)] if document["state"] == "draft" else []
     # Alarms are computed, so they are in SI; everything else of a run is as it was written.
-    document["alarms"] = converted(results.run_alarms(row), "si", row.units)  # type: ignore[arg-type] # holds only units
-    return converted(document, row.units, view.units(row.units))  # type: ignore[arg-type,no-any-return] # holds only units
+    shown = {**document, "problems": problems, "alarms": converted(alarms, "si", units)}
+    return converted(shown, units, view.units(units))  # type: ignore[no-any-return] # a document stays one
 
 
 def _answer(view: ResourceView, outcome: Outcome[Run]) -> Response:

@@ -1,6 +1,7 @@
 """How each operation is described in the OpenAPI document."""
 
 from collections.abc import Callable, Mapping
+from datetime import datetime
 from typing import Any, Final
 
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
@@ -38,6 +39,11 @@ _IF_NONE_MATCH: Final = OpenApiParameter(
 )
 
 
+_AT: Final = OpenApiParameter(
+    "at",
+    datetime,
+    description="As it stood at this time (RFC 3339 with its offset, `+` as %2B); 404 before it was made.",
+)
 _DRY_RUN: Final = OpenApiParameter(
     "dry_run",
     bool,
@@ -94,6 +100,7 @@ def described(
     needs_key: bool = True,
     requires_key: bool = False,
     may_match: bool = False,
+    takes_at: bool = False,
     examples: Any = None,
     forms: dict[str, Any] | None = None,
 ) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
@@ -105,6 +112,7 @@ def described(
         parameters += [OpenApiParameter(name, str, description=_NAMED[name]) for name in named]
         parameters += _PAGE if page_of else []
         parameters += [_UNITS] if takes_units else []
+        parameters += [_AT] if takes_at else []
         parameters += [_DRY_RUN] if verb != "get" else []
         parameters += _headers(verb, page_of, requires_key or (makes and needs_key))
         parameters += [_MAY_MATCH] if may_match else []

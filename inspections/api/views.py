@@ -5,12 +5,15 @@ import hashlib
 import re
 import uuid
 from collections.abc import Callable, Iterable, Mapping
+from datetime import datetime
 from functools import wraps
 from typing import Any, ClassVar, Final, cast, overload
 
 from django.db import connection, transaction
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.http.response import HttpResponseBase
+from django.utils import timezone
+from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
@@ -19,6 +22,7 @@ from inspections import exact_json
 from inspections.actor import Actor
 from inspections.api import limits
 from inspections.api.auth import Caller
+from inspections.api.fields import Moment, faults_of
 from inspections.api.wire import JSONUnlessAsked, MergePatchParser, StrictJSONParser
 from inspections.errors import (
     Fault,
@@ -40,6 +44,7 @@ _KEPT_HEADERS: Final = ("ETag", "Location", "Content-Type")
 _SHOWN_ONCE: Final = re.compile(rb'"(?:pbk_[A-Za-z0-9_-]{40,}|whsec_[A-Za-z0-9+/=]{40,})"')
 _READING: Final = frozenset({"GET", "HEAD", "OPTIONS"})
 DRY_RUN: Final = "dry_run"
+_OF_READS: Final = frozenset({"at", "fields", "expand"})  # parameters of an address that mean nothing to its writes
 
 
 class ResourceView(APIView):
@@ -84,7 +89,7 @@ class ResourceView(APIView):
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         super().initial(request, *args, **kwargs)
-        known = self.parameters if request.method in _READING else self.parameters | {DRY_RUN}
+        known = self.parameters if request.method in _READING else self.parameters - _OF_READS | {DRY_RUN}
         faults = [_unknown_parameter(name, known) for name in request.query_params if name not in known]
         faults += [_stands_twice(name) for name, values in request.query_params.lists() if len(values) > 1]
         if request.query_params.get(DRY_RUN, "true") not in ("true", "false"):
@@ -104,6 +109,18 @@ class ResourceView(APIView):
             detail = "Use us (ft, in) or si (m, mm)."
             raise Invalid("The units are not known.", faults=[Fault(("units",), "unknown_value", detail)])
         return cast(Units, wanted)
+
+    @property
+    def at(self) -> datetime | None:
+        """The earlier time that `?at=` asks for, if it does."""
+        text = self.request.query_params.get("at")
+        if text is None:
+            return None
+        then = moment_of("at", text)
+        if then > timezone.now():
+            detail = "This is still to come; ask for a time up to now, or leave it out."
+            raise Invalid("The time is still to come.", faults=[Fault(("at",), "in_the_future", detail)])
+        return then
 
     @property
     def expected(self) -> Expected:
@@ -129,6 +146,14 @@ class ResourceView(APIView):
         if self.request.method in ("GET", "HEAD") and (etag in known or "*" in known):
             return Response(status=304, headers={"ETag": etag})
         return Response(document, status=status, headers={"ETag": etag})
+
+
+def moment_of(name: str, text: str) -> datetime:
+    """Return the time that a parameter says. Raises Invalid, naming the parameter."""
+    try:
+        return datetime.fromisoformat(Moment().run_validation(text).upper())
+    except ValidationError as error:
+        raise Invalid("The time cannot be read.", faults=list(faults_of(error, (name,)))) from error
 
 
 def _unknown_parameter(name: str, known: Iterable[str]) -> Fault:
@@ -222,9 +247,9 @@ def _hold(actor: Actor, key: str) -> None:
 
 
 def _kept(actor: Actor, key: str, fingerprint: str, response: Response) -> HttpResponse:
-    body = b"" if response.data is None else exact_json.write(response.data)
+    body = _bytes_of(response.data)
     headers = {name: value for name, value in response.headers.items() if name in _KEPT_HEADERS}
-    headers["Content-Type"] = "application/json"
+    headers["Content-Type"] = response.content_type or "application/json"
     KeptAnswer.objects.create(
         organisation=actor.organisation,
         client=actor.client,
@@ -235,6 +260,13 @@ def _kept(actor: Actor, key: str, fingerprint: str, response: Response) -> HttpR
         body=_SHOWN_ONCE.sub(b"null", body),
     )
     return HttpResponse(body, status=response.status_code, headers=headers)
+
+
+def _bytes_of(data: Any) -> bytes:
+    """Return a body as it goes out; lines of JSON are bytes already."""
+    if isinstance(data, bytes):
+        return data
+    return b"" if data is None else exact_json.write(data)
 
 
 def _replayed(kept: KeptAnswer, fingerprint: str) -> HttpResponse:

@@ -182,6 +182,15 @@ def _inspector(actor: Actor, username: str | None) -> User | None:
 
 
 def _noted(actor: Actor, job: Job, action: str, before: Any, after: Any) -> None:
-    trail.entry(actor=actor, record_type="job", record_id=job.id, action=action, before=before, after=after)
+    records = {"customer": str(job.customer_id), "property": str(job.property_id)}
+    trail.entry(
+        actor=actor,
+        record_type="job",
+        record_id=job.id,
+        action=action,
+        before=before,
+        after={**after, "records": records},  # which customer and property were found or made for it
+        at=job.updated_at,
+    )
     data = {"id": str(job.id), "external_ref": job.external_ref, "state": job.state, "revision": job.revision}
     trail.event(organisation=actor.organisation, type=f"job.{action}", subject=f"jobs/{job.id}", data=data)

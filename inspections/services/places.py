@@ -51,6 +51,7 @@ def _customer_made(actor: Actor, document: Mapping[str, Any]) -> Customer:
         record_id=row.id,
         action="made",
         after=documents.customer_writable(row),
+        at=row.updated_at,
     )
     return row
 
@@ -64,7 +65,8 @@ def _property_made(actor: Actor, document: Mapping[str, Any], customer: Customer
         record_type="property",
         record_id=row.id,
         action="made",
-        after=documents.property_writable(row),
+        after={**documents.property_writable(row), "customer_id": str(row.customer_id) if row.customer_id else None},
+        at=row.updated_at,
     )
     lateral_made(actor=actor, property=row)
     return row
@@ -75,9 +77,11 @@ def lateral_made(*, actor: Actor, property: Property, name: str = "main drain") 
     lateral = Lateral.objects.create(
         organisation=property.organisation, source=actor.client, property=property, name=name
     )
-    Site.objects.create(lateral=lateral, organisation=property.organisation)
+    site = Site.objects.create(lateral=lateral, organisation=property.organisation)
     after = {"property": str(property.id), "name": name}
-    trail.entry(actor=actor, record_type="lateral", record_id=lateral.id, action="made", after=after)
+    trail.entry(
+        actor=actor, record_type="lateral", record_id=lateral.id, action="made", after=after, at=site.updated_at
+    )
     return lateral
 
 

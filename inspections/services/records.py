@@ -103,7 +103,7 @@ def record_delete(*, actor: Actor, kind: Kind, id: uuid.UUID, expected: Expected
     with transaction.atomic():
         row = find.one(kind.model, actor.organisation, id, lock=True)
         expected.hold_against(row.revision)
-        before = kind.writable(row)
+        before = {**kind.writable(row), "created_at": row.created_at}
         try:
             kind.unmade(actor, row)
             row.delete()
@@ -114,7 +114,15 @@ def record_delete(*, actor: Actor, kind: Kind, id: uuid.UUID, expected: Expected
 
 
 def _noted(actor: Actor, kind: Kind, row: Any, action: str, *, before: Any, after: Any) -> None:
-    trail.entry(actor=actor, record_type=kind.name, record_id=row.id, action=action, before=before, after=after)
+    trail.entry(
+        actor=actor,
+        record_type=kind.name,
+        record_id=row.id,
+        action=action,
+        before=before,
+        after=after,
+        at=None if after is None else row.updated_at,
+    )
     data = {"id": str(row.id), "external_ref": row.external_ref, "revision": row.revision}
     trail.event(
         organisation=actor.organisation,

@@ -108,7 +108,7 @@ def run_delete(*, actor: Actor, id: uuid.UUID, expected: Expected) -> None:
         if run.state in SEALED:
             raise RunIsSealed("The run is sealed and stays; amend it, or return it with reasons.")
         expected.hold_against(run.revision)
-        before = run_document(run)
+        before = {**run_document(run), "created_at": run.created_at}
         run.delete()
         run.id = id
         _noted(actor, run, "deleted", before=before, after=None)
@@ -133,7 +133,7 @@ def run_submit(*, actor: Actor, id: uuid.UUID, expected: Expected = _UNSAID) -> 
         run.save()
         # The amendments of a returned run were sealed content already and asked for their own grading.
         calculation = _sealed_content_changed(actor, run) if was == "draft" else _grading_asked(actor, run)
-        _noted(actor, run, "submitted", before={"state": was}, after={"state": "submitted"})
+        _noted(actor, run, "submitted", before={"state": was}, after=_said(run))
         return run, calculation
 
 
@@ -189,7 +189,7 @@ def run_review(
             run,
             verdict,
             before={"state": "submitted"},
-            after={"state": verdict},
+            after=_said(run),
             reason="; ".join(reasons),
         )
         return run
@@ -288,6 +288,12 @@ def _grading_asked(actor: Actor, run: Run) -> Calculation:
     )
 
 
+def _said(run: Run) -> Document:
+    """Return what the trail keeps of a change that leaves the content as it is."""
+    said = {"state": run.state, "submitted_at": run.submitted_at}
+    return {**said, "reviewed_at": run.reviewed_at, "review_reasons": run.review_reasons}
+
+
 def _noted(actor: Actor, run: Run, action: str, *, before: Any, after: Any, reason: str = "") -> None:
     trail.entry(
         actor=actor,
@@ -297,6 +303,7 @@ def _noted(actor: Actor, run: Run, action: str, *, before: Any, after: Any, reas
         before=before,
         after=after,
         reason=reason,
+        at=None if after is None else run.updated_at,
     )
     data = {"id": str(run.id), "job": str(run.job_id), "state": run.state, "revision": run.revision}
     trail.event(organisation=actor.organisation, type=f"run.{action}", subject=f"runs/{run.id}", data=data)

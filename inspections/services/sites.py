@@ -43,6 +43,7 @@ def site_change(
             action="changed",
             before=before,
             after=after,
+            at=site.updated_at,
         )
         data = {"lateral": str(lateral.id), "revision": site.revision}
         subject = f"laterals/{lateral.id}/site"

@@ -6,10 +6,12 @@ what commits always does.
 
 import hashlib
 import uuid
+from collections.abc import Generator, Iterator, Mapping
+from datetime import datetime
 from typing import Any
 
 from django.db import connection, transaction
-from django.db.models import BigIntegerField, Func, Value
+from django.db.models import BigIntegerField, Func, OuterRef, QuerySet, Subquery, UUIDField, Value
 from django.db.models.expressions import Combinable
 from django.utils import timezone
 
@@ -30,8 +32,12 @@ def entry(
     before: Any = None,
     after: Any = None,
     reason: str = "",
+    at: datetime | None = None,
 ) -> AuditEntry:
-    """Append one entry to the chain of one record. Must run inside the change's transaction."""
+    """Append one entry to the chain of one record. Must run inside the change's transaction.
+
+    `at`: when the record says it was changed, where it does; the record is shown as of earlier times by it.
+    """
     key = {"record_type": record_type, "record_id": str(record_id)}
     with transaction.atomic():
         AuditHead.objects.bulk_create([AuditHead(**key, number=0, hash=GENESIS)], ignore_conflicts=True)
@@ -40,7 +46,7 @@ def entry(
             **key,
             organisation=actor.organisation,
             number=head.number + 1,
-            at=timezone.now(),
+            at=at or timezone.now(),
             actor=actor.name,
             through=actor.through,
             request_id=actor.request_id,
@@ -105,8 +111,49 @@ def _this_transaction() -> Combinable:
     return Value(0)
 
 
-def first_bad_row(*, heads: bool = True) -> tuple[AuditEntry | AuditHead, str] | None:
-    """Walk every chain and return the first row that does not fit, with the reason, or None."""
+def heads() -> Iterator[dict[str, Any]]:
+    """Yield the head of every chain, to be kept outside: what verifying against an anchor needs."""
+    newest = AuditEntry.objects.filter(
+        record_type=OuterRef("record_type"), record_id=OuterRef("record_id"), number=OuterRef("number")
+    )
+    rows = AuditHead.objects.annotate(
+        organisation=Subquery(newest.values("organisation_id")[:1], output_field=UUIDField())
+    )
+    for row in rows.order_by("record_type", "record_id").iterator(chunk_size=2000):
+        yield {
+            "record_type": row.record_type,
+            "record_id": row.record_id,
+            "organisation": str(row.organisation or ""),
+            "number": row.number,
+            "hash": row.hash,
+        }
+
+
+def export(rows: QuerySet[AuditEntry]) -> Generator[bytes]:
+    """Yield entries as NDJSON, chain by chain, so that the hash of each can be computed from its line alone.
+
+    `before` and `after` are the texts that were hashed. The last line says how many entries there are.
+    """
+    count = 0
+    for row in rows.order_by("record_type", "record_id", "number").iterator(chunk_size=2000):
+        names = ("record_type", "record_id", "number", "actor", "through", "request_id", "action", "reason")
+        line = {name: getattr(row, name) for name in names}
+        line |= {"organisation": str(row.organisation_id or ""), "at": row.at.isoformat()}
+        line |= {"before": row.before, "after": row.after, "previous_hash": row.previous_hash, "hash": row.hash}
+        count += 1
+        yield exact_json.write(line) + b"\n"
+    yield exact_json.write({"entries": count}) + b"\n"
+
+
+Anchor = Mapping[tuple[str, str], tuple[int, str]]
+
+
+def first_bad_row(*, heads: bool = True, anchor: Anchor | None = None) -> tuple[AuditEntry | AuditHead, str] | None:
+    """Walk every chain and return the first row that does not fit, with the reason, or None.
+
+    `anchor`: number and hash of heads that were kept elsewhere, by record; each must still stand in its chain.
+    """
+    missing = dict(anchor or {})
     chain: dict[tuple[str, str], tuple[int, str]] = {}
     for row in AuditEntry.objects.order_by("record_type", "record_id", "number").iterator(chunk_size=2000):
         number, previous = chain.get((row.record_type, row.record_id), (0, GENESIS))
@@ -117,10 +164,15 @@ def first_bad_row(*, heads: bool = True) -> tuple[AuditEntry | AuditHead, str] |
         if entry_hash(row) != row.hash:
             return row, "content was changed after it was written"
         chain[row.record_type, row.record_id] = (row.number, row.hash)
+        if missing.get((row.record_type, row.record_id)) == (row.number, row.hash):
+            del missing[row.record_type, row.record_id]
     for head in AuditHead.objects.order_by("id").iterator(chunk_size=2000) if heads else ():
         if chain.pop((head.record_type, head.record_id), (0, GENESIS)) != (head.number, head.hash):
             return head, "the newest entries of its record were removed or added"
     for record_type, record_id in sorted(chain):
         row = AuditEntry.objects.filter(record_type=record_type, record_id=record_id).latest("number")
         return row, "its record has no head"
+    for (record_type, record_id), (number, hash) in sorted(missing.items()):
+        row_then = AuditHead(record_type=record_type, record_id=record_id, number=number, hash=hash)
+        return row_then, "was there when the anchor was made and is missing or other now"
     return None
