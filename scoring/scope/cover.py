@@ -23,6 +23,9 @@ from scoring.scope.reach import MATURE, Reach
 
 _BEAM: Final = 8
 _RIVALS: Final = 24
+# Far beyond what laterals take; where thousands of defects overlap, a plan may be found but not proven cheapest.
+_STEPS: Final = 40_000
+_STEPS_PER_NEED: Final = 100
 
 Once = Callable[[frozenset[str]], int]
 
@@ -90,11 +93,11 @@ class TooHard(Exception):
 class Cover:
     """The search over one list of needs, in order along the line."""
 
-    def __init__(self, needs: Sequence[Need], offers: Sequence[Offer], once: Once, most_steps: int = 500_000) -> None:
+    def __init__(self, needs: Sequence[Need], offers: Sequence[Offer], once: Once) -> None:
         self.needs = needs
         self.offers = offers
         self.once = once
-        self.most_steps = most_steps
+        self.most_steps = _STEPS + _STEPS_PER_NEED * len(needs)
         spots = [(need.from_um, need.to_um, need.cures) for need in needs]
         self.reaches = [Reach(offer, spots) for offer in offers]
         self.serving = [
@@ -272,10 +275,8 @@ class Cover:
             spare -= self._paid(both) - self._paid(rival.paid)
         own = {one.method: (one.start, one.hold) for one in rival.open}
         for each in state.open:
-            lift = self.reaches[each.method].lift(own.pop(each.method, None), (each.start, each.hold), index)
-            if lift is None:
-                return False
-            spare -= lift
+            reach = self.reaches[each.method]
+            spare -= reach.lift(own.pop(each.method, None), (each.start, each.hold), index)
         return spare >= 0 and not own
 
     def _sections(self, label: Label) -> list[Chosen]:

@@ -33,3 +33,11 @@ class Curve:
     def at_start(self, position: int) -> int:
         """Return the cost up to a section's start: a step exactly there is still to come."""
         return self.up_to(position) + self._step_sums[bisect_left(self.steps, position)]
+
+    def is_below(self, other: "Curve") -> bool:
+        """Say whether every stretch costs no more here than on a curve with the same marks."""
+        if self.marks != other.marks or (self.steps and self.steps != other.steps):
+            return False
+        mine, theirs = self._step_sums, other._step_sums
+        each = all(mine[n + 1] - mine[n] <= theirs[n + 1] - theirs[n] for n in range(len(self.steps)))
+        return each and all(rate <= more for rate, more in zip(self.rates, other.rates, strict=True))

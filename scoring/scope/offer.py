@@ -92,6 +92,24 @@ class Offer:
         begin = self._out_to_start(position, self.zones[zone][0])
         return self.zones[zone][0] if begin is None else begin
 
+    def stands_in_for(self, other: "Offer") -> bool:
+        """Say whether any section of another method could be one of this method at no more cost."""
+        if self.set_up > other.set_up or self.minimum_um > other.minimum_um:
+            return False
+        if self.ends is not None and self.ends != other.ends:
+            return False
+        if self.joints and (self.joints, self.joint_reach_um) != (other.joints, other.joint_reach_um):
+            return False
+        if any(self.zone_of(first, last) is None for first, last in other.zones):
+            return False
+        return self.work.is_below(other.work) and self._surface_is_below(other)
+
+    def _surface_is_below(self, other: "Offer") -> bool:
+        if self.surface is None:
+            return True
+        same_cut = self.cut_back_um == other.cut_back_um
+        return other.surface is not None and same_cut and self.surface.is_below(other.surface)
+
     def at_start(self, position: int) -> int:
         """Return what is saved by beginning here and not at the line's origin."""
         surface = self.surface.up_to(position - self.cut_back_um) if self.surface else 0

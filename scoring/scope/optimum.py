@@ -58,7 +58,7 @@ class _Rounds:
     def __init__(self, needs: Sequence[Need], offers: Sequence[Offer], once: Once) -> None:
         useful = {method for need in needs for method in need.cures}
         self.needs = needs
-        self.offers = [offer for offer in offers if offer.method in useful]
+        self.offers = _undominated([offer for offer in offers if offer.method in useful], needs, once)
         self.once = once
         self.chosen = _spread(needs, _FEW)
         self.rounds = 0
@@ -97,6 +97,27 @@ class _Rounds:
             raise AssertionError("a plan leaves out needs it was made for")
         self.chosen = sorted({*self.chosen, *_from_gaps(self.needs, missing)})
         return bool(missing)
+
+
+def _undominated(offers: Sequence[Offer], needs: Sequence[Need], once: Once) -> list[Offer]:
+    """Leave out methods that another can stand in for everywhere at no more cost."""
+    served = {offer.method: {n for n, need in enumerate(needs) if offer.method in need.cures} for offer in offers}
+    kept = list(offers)
+    for offer in offers:
+        rivals = [one for one in kept if one is not offer and served[one.method] >= served[offer.method]]
+        if any(one.stands_in_for(offer) and _once_no_dearer(one, offer, kept, once) for one in rivals):
+            kept.remove(offer)
+    return kept
+
+
+def _once_no_dearer(rival: Offer, offer: Offer, kept: Sequence[Offer], once: Once) -> bool:
+    """Say whether swapping one method for another never raises what is paid once, whatever else is used.
+
+    What the rival adds beside the offer must not exceed what the offer alone brings when all others are there.
+    """
+    everything = frozenset(one.method for one in kept)
+    added = once(frozenset({rival.method, offer.method})) - once(frozenset({offer.method}))
+    return added <= once(everything) - once(everything - {offer.method})
 
 
 def _spread(needs: Sequence[Need], number: int) -> list[int]:

@@ -64,8 +64,8 @@ class Reach:
         early = min(span.from_um, span.to_um - self.offer.minimum_um)
         return self.offer.begin_at_or_before(early, span.zone)
 
-    def lift(self, mine: tuple[int, int] | None, other: tuple[int, int], index: int) -> int | None:
-        """Return at most what a section costs more from here on than another of this method; None: unknown.
+    def lift(self, mine: tuple[int, int] | None, other: tuple[int, int], index: int) -> int:
+        """Return at most what a section costs more from here on than another of this method.
 
         Each is (start, hold); `mine` is None where no section is open and one begins at the next need.
         """
@@ -76,13 +76,15 @@ class Reach:
                 return begun
             return min(0, begun - self.begun[start])
         own_start, own_hold = mine
+        further = 0
         if own_hold > hold:
-            return None
+            ends = self.next_reached[index] if not hold else max(self.end_cost(hold), self.next_reached[index])
+            further = max(0, self.end_cost(own_hold) - ends)
         if own_start == MATURE:
-            return 0 if start == MATURE else -self.begun[start]
+            return further + (0 if start == MATURE else -self.begun[start])
         if start == MATURE:
-            return max(self.next_begun[index], self.begun[own_start])
-        return max(0, self.begun[own_start] - self.begun[start])
+            return further + max(self.next_begun[index], self.begun[own_start])
+        return further + max(0, self.begun[own_start] - self.begun[start])
 
     def pieces(self, among: Sequence[int]) -> dict[int, int]:
         """Return for each of these needs what serving it adds at least, beside the others of them."""

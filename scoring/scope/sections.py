@@ -32,6 +32,10 @@ PROOF = (
     "Dynamic programming over all sections and sets of methods, solved for {used} needs in {rounds} rounds; the plan"
     " serves all others too, so no plan is cheaper. The bound counts {what}."
 )
+NO_PROOF = (
+    "The search was ended before every plan was priced or bounded ({used} needs, {rounds} rounds): the plan is sound,"
+    " but a cheaper one may exist, down to the lower bound. The bound counts {what}."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +88,8 @@ def make_plan(brief: Brief, objective: Objective, optimum: Optimum, cheapest: Pl
 
 def _proof(objective: Objective, optimum: Optimum) -> Proof:
     bound = Decimal((optimum.lower_bound + CENT // 2) // CENT).scaleb(-2)
-    words = PROOF.format(used=optimum.needs_used, rounds=optimum.rounds, what=objective.counts)
+    form = PROOF if optimum.is_proven else NO_PROOF
+    words = form.format(used=optimum.needs_used, rounds=optimum.rounds, what=objective.counts)
     return Proof(optimum.is_proven, bound, words)
 
 
