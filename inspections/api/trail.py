@@ -1,11 +1,14 @@
 """Addresses of the event feed and of the audit trail."""
 
 import uuid
-from collections.abc import Callable
-from typing import Any
+from collections.abc import Callable, Generator, Iterator
+from contextlib import closing
+from typing import Any, ClassVar
 
 from django.db import connection
 from django.db.models import Q, QuerySet
+from django.http import StreamingHttpResponse
+from django.http.response import HttpResponseBase
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -13,9 +16,10 @@ from inspections import documents, exact_json
 from inspections.api.pages import text_parameter
 from inspections.api.schema import described
 from inspections.api.shapes import answers
-from inspections.api.views import ResourceView
-from inspections.errors import Fault, Invalid, Malformed
+from inspections.api.views import ResourceView, parsed_id
+from inspections.errors import Fault, Invalid, Malformed, NotFound
 from inspections.models import AuditEntry, Event
+from inspections.services import trail
 from inspections.vocabulary import DELIVERY_FORMATS
 
 _MOST = 200
@@ -26,9 +30,7 @@ class Events(ResourceView):
 
     parameters = frozenset({"after", "limit", "format"})
 
-    @described(
-        "Follow what changes", answer=answers.Events, filters=("after",), named=("format",), page_of="events"
-    )
+    @described("Follow what changes", answer=answers.Events, filters=("after",), named=("format",), page_of="events")
     def get(self, request: Request) -> Response:
         shape = _format(request)
         rows = _settled(Event.objects.filter(organisation=self.actor.organisation))
@@ -95,20 +97,80 @@ class AuditEntries(ResourceView):
     )
     def get(self, request: Request) -> Response:
         rows = AuditEntry.objects.filter(organisation=self.actor.organisation)
-        for name in ("record_type", "record_id"):
-            if name in request.query_params:
-                rows = rows.filter(**{name: text_parameter(name, request.query_params[name])})
-        after = request.query_params.get("after", "0")
-        if not (after.isascii() and after.isdigit() and len(after) < 19):
-            raise Malformed("after is the id of an entry.", faults=[Fault(("after",), "no_such_entry", "A number.")])
-        limit = _limit(request)
-        found = list(rows.filter(id__gt=int(after)).order_by("id")[:limit])
-        following = None
-        if len(found) == limit:
-            query = request.query_params.copy()
-            query["after"] = str(found[-1].id)
-            following = request.build_absolute_uri(f"{request.path}?{query.urlencode()}")
-        return Response({"items": [_entry(row) for row in found], "next": following})
+        return _entries(request, _of_record(request, rows))
+
+
+class AuditExport(ResourceView):
+    """The whole trail of the organisation, to be verified by others."""
+
+    scopes_needed = {"GET": "audit:read"}
+    parameters = frozenset({"record_type", "record_id"})
+
+    @described(
+        "Export the audit trail as NDJSON that verifies by itself",
+        forms={"application/x-ndjson": str},
+        filters=("record_type", "record_id"),
+    )
+    def get(self, request: Request) -> HttpResponseBase:
+        lines = trail.export(_of_record(request, AuditEntry.objects.filter(organisation=self.actor.organisation)))
+        first = next(lines)  # what fails does so before the answer begins
+        response = StreamingHttpResponse(_from(first, lines), content_type="application/x-ndjson")
+        response["Content-Disposition"] = 'attachment; filename="audit-trail.ndjson"'
+        return response
+
+
+def _from(first: bytes, lines: Generator[bytes]) -> Iterator[bytes]:
+    """Yield the first line and the others; closed with the answer, also when the client hangs up."""
+    with closing(lines):
+        yield first
+        yield from lines
+
+
+class History(ResourceView):
+    """What became of one record: who changed it, when, through what, from what to what, and why."""
+
+    parameters = frozenset({"limit", "after"})
+    record_types: ClassVar[tuple[str, ...]]
+
+    @described(
+        "Read what became of a record", answer=answers.AuditEntries, page_of="audit entries", filters=("after",)
+    )
+    def get(self, request: Request, id: str) -> Response:
+        mine = AuditEntry.objects.filter(organisation=self.actor.organisation)
+        rows = mine.filter(record_type__in=self.record_types, record_id=str(parsed_id(id)))
+        if not rows.exists():
+            raise NotFound("There is no such record here; check the id.")
+        return _entries(request, rows)
+
+
+def history(*record_types: str, scope: str = "records:read") -> Callable[..., HttpResponseBase]:
+    """Return the view of the history of one kind of record, also of records that were taken away."""
+    attributes = {"record_types": record_types, "scopes_needed": {"GET": scope}, "__doc__": History.__doc__}
+    kind: type[History] = type("History", (History,), attributes)
+    view: Callable[..., HttpResponseBase] = kind.as_view()
+    return view
+
+
+def _of_record(request: Request, rows: QuerySet[AuditEntry]) -> QuerySet[AuditEntry]:
+    for name in ("record_type", "record_id"):
+        if name in request.query_params:
+            rows = rows.filter(**{name: text_parameter(name, request.query_params[name])})
+    return rows
+
+
+def _entries(request: Request, rows: QuerySet[AuditEntry]) -> Response:
+    """Return one page of entries, oldest first."""
+    after = request.query_params.get("after", "0")
+    if not (after.isascii() and after.isdigit() and len(after) < 19):
+        raise Malformed("after is the id of an entry.", faults=[Fault(("after",), "no_such_entry", "A number.")])
+    limit = _limit(request)
+    found = list(rows.filter(id__gt=int(after)).order_by("id")[:limit])
+    following = None
+    if len(found) == limit:
+        query = request.query_params.copy()
+        query["after"] = str(found[-1].id)
+        following = request.build_absolute_uri(f"{request.path}?{query.urlencode()}")
+    return Response({"items": [_entry(row) for row in found], "next": following})
 
 
 def _entry(row: AuditEntry) -> dict[str, Any]:
