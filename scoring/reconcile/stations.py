@@ -12,7 +12,7 @@ from scoring.reconcile.sightings import Framed, Sighting, named_access
 from scoring.types import Access
 
 STEP = Decimal("0.0001")
-NEIGHBOURS_M = Decimal("0.6")
+NEIGHBOURS_M = Decimal(1)  # readings of neighbours further apart are not mixed up
 
 
 @dataclass(slots=True, eq=False)
@@ -154,21 +154,28 @@ def _readings_of(out: Stations, place: Place) -> list[Decimal]:
 
 
 def _restore_order(out: Stations) -> None:
-    """Two neighbours never stand in an order that every run which saw both contradicts."""
-    places = [p for p in out.line.places if p.lane != "joint"]
-    for _ in range(12):
-        places.sort(key=out.of)
-        changed = False
-        for i, one in enumerate(places):
-            for other in places[i + 1 :]:
-                if out.of(other) - out.of(one) > NEIGHBOURS_M:
-                    break
-                if out.of(other) > out.of(one) and _every_run_contradicts(one, other):
-                    middle = ((out.of(one) + out.of(other)) / 2).quantize(STEP)
-                    out.at[id(one)] = out.at[id(other)] = middle
-                    changed = True
-        if not changed:
-            return
+    """Two neighbours never stand in an order that every run which saw both contradicts: such places get one
+    station, the middle of what they had, together with all that were put at one station with them before."""
+    blocks = [[p] for p in sorted((p for p in out.line.places if p.lane != "joint"), key=out.of)]
+    while (clash := _first_clash(out, blocks)) is not None:
+        one, other = clash
+        one += other
+        blocks.remove(other)
+        middle = (sum((out.of(p) for p in one), Decimal(0)) / len(one)).quantize(STEP)
+        for place in one:
+            out.at[id(place)] = middle
+        blocks.sort(key=lambda block: out.of(block[0]))
+
+
+def _first_clash(out: Stations, blocks: list[list[Place]]) -> tuple[list[Place], list[Place]] | None:
+    for i, one in enumerate(blocks):
+        for other in blocks[i + 1 :]:
+            apart = out.of(other[0]) - out.of(one[0])
+            if apart > NEIGHBOURS_M:
+                break
+            if apart > 0 and any(_every_run_contradicts(p, q) for p in one for q in other):
+                return one, other
+    return None
 
 
 def _as_the_runs_have_them(places: list[Place]) -> list[Place]:
