@@ -18,7 +18,7 @@ from tests.client import Api
 quick = settings(
     derandomize=True,
     deadline=None,
-    max_examples=int(os.environ.get("PULLBACK_FUZZ_EXAMPLES", "40")),
+    max_examples=int(os.environ.get("PULLBACK_FUZZ_EXAMPLES", "25")),
     database=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-
 import pytest
 from django.test import Client
 
@@ -18,18 +16,6 @@ OPEN = ["/api/v1/", "/api/v1/openapi.json", "/api/v1/docs", "/healthz", "/readyz
 @pytest.mark.parametrize("path", OPEN)
 def test_these_need_no_token(path: str) -> None:
     assert Client().get(path).status_code == 200
-
-
-@pytest.mark.django_db
-def test_every_other_address_needs_a_token() -> None:
-    description = Client().get("/api/v1/openapi.json").json()
-    paths = [path for path in description["paths"] if path not in OPEN and "problems/" not in path]
-    assert len(paths) > 30
-    for path in paths:
-        for verb in description["paths"][path]:
-            address = re.sub(r"\{[^}]*\}", "00000000-0000-4000-8000-000000000000", path)
-            answer = Client().generic(verb.upper(), address, "{}", content_type="application/json")
-            refused(answer, 401, "not_signed_in")
 
 
 def test_the_start_page_gives_every_word_its_meaning() -> None:
