@@ -47,6 +47,7 @@ class Start(ResourceView):
             "rate-books",
             "rule-sets",
             "code-maps",
+            "imports",
             "events",
             "subscriptions",
             "deliveries",

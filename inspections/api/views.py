@@ -4,7 +4,7 @@ import difflib
 import hashlib
 import re
 import uuid
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
 from functools import wraps
 from typing import Any, ClassVar, Final, cast, overload
@@ -52,6 +52,8 @@ class ResourceView(APIView):
 
     scopes_needed: ClassVar[Mapping[str, str]] = {}
     parameters: ClassVar[frozenset[str]] = frozenset()
+    fields_known: ClassVar[tuple[str, ...]] = ()  # what ?fields= may name
+    expansions: ClassVar[tuple[str, ...]] = ()  # what ?expand= may name
     parser_classes = [StrictJSONParser, MergePatchParser]
     content_negotiation_class = JSONUnlessAsked
     spent: limits.Spent | None = None
@@ -92,6 +94,8 @@ class ResourceView(APIView):
         known = self.parameters if request.method in _READING else self.parameters - _OF_READS | {DRY_RUN}
         faults = [_unknown_parameter(name, known) for name in request.query_params if name not in known]
         faults += [_stands_twice(name) for name, values in request.query_params.lists() if len(values) > 1]
+        for name, listed in (("fields", self.fields_known), ("expand", self.expansions)):
+            faults += [_unknown_word(name, word, listed) for word in self._words(name) if word not in listed]
         if request.query_params.get(DRY_RUN, "true") not in ("true", "false"):
             faults.append(Fault((DRY_RUN,), "not_yes_or_no", "This is true or false."))
         if faults:
@@ -109,6 +113,30 @@ class ResourceView(APIView):
             detail = "Use us (ft, in) or si (m, mm)."
             raise Invalid("The units are not known.", faults=[Fault(("units",), "unknown_value", detail)])
         return cast(Units, wanted)
+
+    def _words(self, name: str) -> list[str]:
+        text = self.request.query_params.get(name)
+        return [] if text is None or name not in self.parameters else text.split(",")
+
+    @property
+    def expanded(self) -> frozenset[str]:
+        """What `?expand=` asks to be shown in full."""
+        return frozenset(self._words("expand"))
+
+    def tag(self, revision: int) -> str:
+        """Return the ETag of what is shown: an expanded record changes also where its own revision stays."""
+        return str(revision)
+
+    def hold_to_one(self, first: str, second: str) -> None:
+        """Raise where the address has two parameters that exclude each other."""
+        if first in self.request.query_params and second in self.request.query_params:
+            detail = f"Send {first} or {second}, not both."
+            raise Invalid("Two parameters exclude each other.", faults=[Fault((second,), "one_of_two", detail)])
+
+    def selected(self, document: dict[str, Any]) -> dict[str, Any]:
+        """Return of a document what `?fields=` asks for, and its id; all of it where nothing is asked."""
+        wanted = self._words("fields")
+        return {name: v for name, v in document.items() if name == "id" or name in wanted} if wanted else document
 
     @property
     def at(self) -> datetime | None:
@@ -160,6 +188,12 @@ def _unknown_parameter(name: str, known: Iterable[str]) -> Fault:
     near = difflib.get_close_matches(name[:100], sorted(known), n=1)
     hint = f"did you mean {near[0]}?" if near else f"known are: {', '.join(sorted(known)) or 'none'}."
     return Fault((name,), "unknown_parameter", f"There is no such parameter here; {hint}")
+
+
+def _unknown_word(name: str, word: str, known: Sequence[str]) -> Fault:
+    near = difflib.get_close_matches(word[:100], known, n=1)
+    hint = f"did you mean {near[0]}?" if near else f"known are: {', '.join(known)}."
+    return Fault((name,), "unknown_value", f"There is nothing to name {word[:100]} here; {hint}")
 
 
 def _stands_twice(name: str) -> Fault:

@@ -1,7 +1,7 @@
 """Bodies in and out: strict JSON in, exact JSON out, JSON also where the client asked for something else."""
 
 from collections.abc import Iterable, Mapping
-from typing import IO, Any
+from typing import IO, Any, Final
 
 from rest_framework.negotiation import DefaultContentNegotiation
 from rest_framework.parsers import BaseParser
@@ -9,6 +9,8 @@ from rest_framework.renderers import BaseRenderer
 from rest_framework.request import Request
 
 from inspections import exact_json
+
+NDJSON: Final = "application/x-ndjson"
 
 
 class StrictJSONParser(BaseParser):
@@ -26,6 +28,17 @@ class MergePatchParser(StrictJSONParser):
     """Reads the body of a PATCH (RFC 7396)."""
 
     media_type = "application/merge-patch+json"
+
+
+class NDJSONParser(BaseParser):
+    """Hands over lines of JSON as they are: each is read, and answered, by itself."""
+
+    media_type = NDJSON
+
+    def parse(
+        self, stream: IO[Any], media_type: str | None = None, parser_context: Mapping[str, Any] | None = None
+    ) -> Any:
+        return stream.read()
 
 
 class ExactJSONRenderer(BaseRenderer):

@@ -204,6 +204,7 @@ def records_of(api: Api, admin: Api) -> dict[str, str]:
     subscription = read(admin.post("/subscriptions", _URL), 201)
     read(admin.post(f"/subscriptions/{subscription['id']}/test"), 202)
     point = {"property": job["property"]["id"], "units": "us", "kind": "clean_out", "label": "front"}
+    api._send("POST", "/imports", "{}", {"Idempotency-Key": "rows"}, media="application/x-ndjson")
     return {
         "jobs": job["id"],
         "runs": run["id"],
@@ -218,7 +219,7 @@ def records_of(api: Api, admin: Api) -> dict[str, str]:
         "deliveries": read(admin.get("/deliveries"))["items"][0]["id"],
         **{
             name: read(admin.get(f"/{name}"))["items"][0]["id"]
-            for name in ("grading-schemes", "rate-books", "rule-sets", "tokens")
+            for name in ("grading-schemes", "rate-books", "rule-sets", "tokens", "imports")
         },
     }
 

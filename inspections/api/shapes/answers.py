@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers as s
 
 from inspections import vocabulary as words
@@ -118,6 +119,39 @@ class Run(Stamps, RunShape):
     review_reasons = s.ListField(child=s.CharField())
     problems = RunProblem(many=True)
     alarms = Alarm(many=True)
+
+
+class _Read(Shown):
+    """A record as it is read: `fields` leaves out what it does not name."""
+
+    def get_fields(self) -> dict[str, s.Field[Any, Any, Any, Any]]:
+        fields = super().get_fields()
+        for name, field in fields.items():
+            field.required = name == "id"
+        return fields
+
+
+@extend_schema_field(
+    {
+        "type": "array",
+        "items": {"oneOf": [{"type": "string", "format": "uuid"}, {"$ref": "#/components/schemas/RunRead"}]},
+    }
+)
+class RunsOrIds(s.JSONField):
+    """Ids of runs, or the runs in full where `expand` asks for them."""
+
+
+@extend_schema_field({"oneOf": [{"type": "string", "format": "uuid"}, {"$ref": "#/components/schemas/JobRead"}]})
+class JobOrId(s.JSONField):
+    """The id of a job, or the job in full where `expand` asks for it."""
+
+
+class JobRead(_Read, Job):
+    """A job as it is read: `fields` leaves out what it does not name, `expand` shows its runs in full."""
+
+    runs = RunsOrIds()
+    customer_id = None  # not shown
+    property_id = None  # not shown
 
 
 class CalculationLink(Shown):
@@ -624,6 +658,50 @@ class FromExternal(Shown):
     findings = ReadFinding(many=True)
 
 
+class Import(Shown):
+    """One request of rows, and what became of them."""
+
+    id = s.UUIDField()
+    lines = s.IntegerField()
+    taken = s.IntegerField()
+    flagged = s.IntegerField()
+    refused = s.IntegerField()
+    source = s.CharField()  # type: ignore[assignment] # DRF takes it off the class
+    created_at = s.DateTimeField()
+
+
+class RowFinding(Shown):
+    """One thing that is wrong with a row, and what to do."""
+
+    code = s.CharField()
+    detail = s.CharField()
+
+
+class ImportedLine(Shown):
+    """What became of one line."""
+
+    line = s.IntegerField()
+    ref = text()
+    outcome = s.ChoiceField(choices=["taken", "flagged", "refused"])
+    in_run = s.BooleanField(help_text="False: refused, or kept beside the run until what is wrong is corrected.")
+    code = text(help_text="The first thing to be said of it.")
+    detail = text()
+    findings = RowFinding(many=True)
+
+
+class ImportedObservation(Shown):
+    """One imported row as it was sent."""
+
+    id = s.UUIDField()
+    ref = s.CharField()
+    outcome = s.ChoiceField(choices=["taken", "flagged"])
+    in_run = s.BooleanField()
+    findings = RowFinding(many=True)
+    sent = s.DictField()
+    imported_by = s.UUIDField()
+    created_at = s.DateTimeField()
+
+
 class Event(Shown):
     """One committed change."""
 
@@ -684,6 +762,19 @@ def _page_of(shape: type[Shown], name: str) -> type[Shown]:
 Jobs = _page_of(Job, "Jobs")
 Runs = _page_of(Run, "Runs")
 MatchDecisions = _page_of(MatchDecision, "MatchDecisions")
+Imports = _page_of(Import, "Imports")
+Observations = _page_of(ImportedObservation, "Observations")
+
+
+class RunRead(_Read, Run):
+    """A run as it is read: `fields` leaves out what it does not name, `expand` shows its job and grading in full."""
+
+    job = JobOrId()
+    grading = RunGrading(allow_null=True, help_text="Only where `expand` asks for it; null: not graded yet.")
+
+
+JobsRead = _page_of(JobRead, "JobsRead")
+RunsRead = _page_of(RunRead, "RunsRead")
 RunGradings = _page_of(RunGrading, "RunGradings")
 Amendments = _page_of(Amendment, "Amendments")
 Calculations = _page_of(Calculation, "Calculations")

@@ -1,0 +1,110 @@
+"""Addresses of imports: rows in, one answer a line."""
+
+from typing import Any, Final
+
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from inspections import exact_json
+from inspections.api.pages import page
+from inspections.api.schema import described
+from inspections.api.shapes import answers
+from inspections.api.shapes.imports import ObservationRow
+from inspections.api.shapes.run import DefectShape, FeatureShape
+from inspections.api.views import ResourceView, once, parsed_id
+from inspections.api.wire import NDJSON, NDJSONParser
+from inspections.errors import Fault, Invalid, Malformed
+from inspections.models import Import, ImportedObservation, Run
+from inspections.queries import find
+from inspections.services import imports
+from inspections.services.imports import Line
+
+MOST_LINES: Final = 2000  # one request writes them in one transaction: other writers wait for it
+_SHAPES: Final = {"defect": DefectShape, "feature": FeatureShape}
+
+
+class Imports(ResourceView):
+    """Imports of observations, line by line."""
+
+    scopes_needed = {"POST": "runs:write"}
+    parameters = frozenset({"limit", "cursor"})
+    parser_classes = [NDJSONParser]
+
+    @described("List imports", answer=answers.Imports, page_of="imports")
+    def get(self, request: Request) -> Response:
+        rows = Import.objects.filter(organisation=self.actor.organisation)
+        return page(request, rows, imports.import_document, self.parameters)
+
+    @described(
+        "Import rows of observations: each line is answered, what is sound is taken, nothing is dropped",
+        body={NDJSON: ObservationRow},
+        forms={NDJSON: answers.ImportedLine},
+        acts=True,
+        requires_key=True,
+    )
+    def post(self, request: Request) -> Response:
+        _ = request._request.body  # kept by Django from here on: the answer is kept under a digest of it
+        lines = _lines(request.data)  # before the transaction, which holds up other writers
+        answer: Response = self._taken(request, lines)
+        return answer
+
+    @once(key_required=True)
+    def _taken(self, request: Request, lines: list[Line]) -> Response:
+        made = imports.import_rows(actor=self.actor, lines=lines, check=_checked)
+        body = b"".join(exact_json.write(line.document()) + b"\n" for line in lines)
+        return Response(body, content_type=NDJSON, headers={"Location": f"/api/v1/imports/{made.id}"})
+
+
+class OneImport(ResourceView):
+    """One import."""
+
+    @described("Read what an import brought", answer=answers.Import)
+    def get(self, request: Request, id: str) -> Response:
+        row = find.one(Import, self.actor.organisation, parsed_id(id))
+        return self.found(imports.import_document(row), row.revision)
+
+
+class RunObservations(ResourceView):
+    """Imported observations of a run, also those that are kept beside it."""
+
+    parameters = frozenset({"limit", "cursor"})
+
+    @described(
+        "List the imported observations of a run as they were sent",
+        answer=answers.Observations,
+        page_of="observations",
+    )
+    def get(self, request: Request, id: str) -> Response:
+        run = find.one(Run, self.actor.organisation, parsed_id(id))
+        return page(
+            request, ImportedObservation.objects.filter(run=run), imports.observation_document, self.parameters
+        )
+
+
+def _lines(body: Any) -> list[Line]:
+    raw = body.split(b"\n") if isinstance(body, bytes) else []
+    while raw and not raw[-1].strip():
+        raw.pop()
+    if not 1 <= len(raw) <= MOST_LINES:
+        detail = f"An import has 1 to {MOST_LINES} lines; this has {len(raw)}. Send it in parts."
+        raise Invalid(detail, faults=[Fault((), "line_count", detail)])
+    return [_line(number, text) for number, text in enumerate(raw, start=1)]
+
+
+def _line(number: int, text: bytes) -> Line:
+    line = Line(number)
+    try:
+        document = exact_json.read(text)
+        ref = document.get("ref") if isinstance(document, dict) else None
+        line.ref = ref if isinstance(ref, str) else None
+        line.sent = ObservationRow.checked(document)
+    except (Invalid, Malformed) as error:
+        for fault in error.faults:
+            line.refuse(fault.code, f"{fault.pointer}: {fault.detail}")
+        if not error.faults:
+            line.refuse("not_json", error.detail)
+    return line
+
+
+def _checked(what: str, entry: dict[str, Any]) -> dict[str, Any]:
+    return _SHAPES[what].checked(entry)

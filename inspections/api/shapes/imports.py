@@ -1,0 +1,59 @@
+"""Rows of observations: one JSON object a line."""
+
+from collections.abc import Iterator, Mapping
+from typing import Any, Final
+
+from inspections import vocabulary as words
+from inspections.api.fields import Number, OneOf, Shape, Text, YesNo
+from inspections.api.shapes.run import Position
+from inspections.errors import Fault
+
+_MARKS: Final = {"start": "a stretch begins here", "finish": "it ends here"}
+_KINDS: Final = {**words.DEFECT_KINDS, **words.FEATURE_KINDS}
+_DEGREES: Final = {name: text for group in words.DEGREES.values() for name, text in group.items()}
+
+
+def ClockAsRecorded(**options: Any) -> Number:
+    """Return a field for a clock position as rows have it: 0 is flagged and taken as not recorded."""
+    return Number(least="0", most="12", **options)
+
+
+class ObservationRow(Shape):
+    """One observation of one run. Rows that tie to one run may come in several imports, in any order."""
+
+    job = Text(longest=200, required=True, help_text="external_ref of the job.")
+    run = Text(longest=200, required=True, help_text="external_ref of the run; a draft under that job.")
+    ref = Text(longest=100, required=True, help_text="Your own key of the row, once in a run.")
+    units = OneOf(words.UNITS, required=True, help_text="Those of the run.")
+    at = Position(required=True, help_text="Counter reading.")
+    to = Position(help_text="Where a stretch ends that is told in one row.")
+    kind = OneOf(_KINDS, help_text="A kind of defect or feature; or else `code`.")
+    code = Text(longest=100, help_text="A code of your own, read by a code map.")
+    code_map = Text(longest=100, help_text="Code of the code map; the default one where absent.")
+    label = Text(
+        longest=100, help_text="Ties start and finish of a stretch; text: S1 and S01 are two. Names a feature."
+    )  # type: ignore[assignment] # DRF takes it off the class
+    mark = OneOf(_MARKS, help_text="start or finish of a stretch; absent: a point.")
+    clock_from = ClockAsRecorded()
+    clock_to = ClockAsRecorded()
+    pattern = OneOf(words.PATTERNS)
+    at_joint = YesNo()
+    degree = OneOf(_DEGREES)
+    opening = OneOf(words.OPENINGS)
+    width_mm = Number(least="0", most="1000", help_text="mm in both unit systems.")
+    offset = Number(least="0", most="10000", help_text="in or mm.")
+    gap = Number(least="0", most="10000", help_text="in or mm.")
+    percent = Number(least="0", most="100")
+    thickness = Number(least="0", most="10000", help_text="in or mm.")
+    soil_seen = YesNo()
+    void_seen = YesNo()
+    video_s = Number(least="0", most="1000000")
+    note = Text(longest=3800)
+    direction = OneOf(words.DIRECTIONS, help_text="Where the run is not here yet, a draft is made with it.")
+    surveyed_length = Position(help_text="Length of the run; counter_end of a draft that is made, from counter 0.")
+
+    def cross_faults(self, values: Mapping[str, Any]) -> Iterator[Fault]:
+        if "kind" in values and "code" in values and (values["kind"] is None) == (values["code"] is None):
+            yield Fault(("kind",), "kind_or_code", "Give either a kind or a code of your own.")
+        if values.get("to") is not None and values.get("mark") is not None:
+            yield Fault(("to",), "to_beside_mark", "A row with a mark is one end of a stretch; leave `to` out.")
