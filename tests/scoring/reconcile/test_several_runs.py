@@ -320,3 +320,15 @@ def test_a_rejected_match_stays_rejected_when_a_third_run_sees_it_too():
 
     assert not any({"a", "b"} <= {s.ref for s in d.sources} for d in found)
     assert len(found) == 2
+
+
+def test_a_pinned_match_ties_a_run_that_nothing_else_ties():
+    down = downstream("a", end=30, reached="stopped", defects=(defect("x", "roots", 25),))
+    up = upstream("b", end=60, reached="stopped", defects=(defect("y", "wall_deposits", 55), defect("z", "hole", 20)))
+
+    assert [p.is_tied for p in reconcile([down, up]).placements] == [True, False]
+    pinned = reconcile([down, up], [MatchDecision("pin", ("a", "x"), ("b", "y"))])
+
+    assert [p.is_tied for p in pinned.placements] == [True, True]
+    assert "a match a person confirmed" in " ".join(p.reason for p in pinned.placements)
+    assert [(d.defect.ref, d.station_m) for d in pinned.defects] == [("x", ft(25)), ("z", ft(60))]  # 25 + 55 - 20
