@@ -112,13 +112,17 @@ class Offer:
 
     def at_start(self, position: int) -> int:
         """Return what is saved by beginning here and not at the line's origin."""
-        surface = self.surface.up_to(position - self.cut_back_um) if self.surface else 0
-        return self.work.at_start(position) + surface
+        if position not in self._starts:
+            surface = self.surface.up_to(position - self.cut_back_um) if self.surface else 0
+            self._starts[position] = self.work.at_start(position) + surface
+        return self._starts[position]
 
     def at_end(self, position: int) -> int:
         """Return the cost from the line's origin to an end here."""
-        surface = self.surface.up_to(position + self.cut_back_um) if self.surface else 0
-        return self.work.at_end(position) + surface
+        if position not in self._finishes:
+            surface = self.surface.up_to(position + self.cut_back_um) if self.surface else 0
+            self._finishes[position] = self.work.at_end(position) + surface
+        return self._finishes[position]
 
     def between(self, from_um: int, to_um: int) -> int:
         """Return the price of exactly this section."""
@@ -131,10 +135,28 @@ class Offer:
         """
         if to_um - from_um >= self.minimum_um:
             return Priced(self.between(from_um, to_um), from_um, to_um)
-        return min(
-            (Priced(self.between(first, last), first, last) for first, last in self._windows(from_um, to_um, zone)),
-            key=lambda priced: (priced.price, priced.from_um, priced.to_um),
-        )
+        key = (from_um, to_um, zone)
+        if key not in self._lengthened:
+            self._lengthened[key] = min(
+                (
+                    Priced(self.between(first, last), first, last)
+                    for first, last in self._windows(from_um, to_um, zone)
+                ),
+                key=lambda priced: (priced.price, priced.from_um, priced.to_um),
+            )
+        return self._lengthened[key]
+
+    @cached_property
+    def _lengthened(self) -> dict[tuple[int, int, int], Priced]:
+        return {}
+
+    @cached_property
+    def _starts(self) -> dict[int, int]:
+        return {}
+
+    @cached_property
+    def _finishes(self) -> dict[int, int]:
+        return {}
 
     def _windows(self, from_um: int, to_um: int, zone: int) -> list[tuple[int, int]]:
         """Return the sections among which the cheapest is: the price is straight between them."""
