@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 import uuid
 from typing import Any
 
@@ -201,11 +202,15 @@ def test_a_subscription_that_is_taken_away_takes_its_deliveries_along(admin: Api
     assert admin.delete(f"/subscriptions/{made['id']}", **{"If-Match": '"1"'}).status_code == 204
     assert not Delivery.objects.exists()
     refused(admin.get(f"/subscriptions/{made['id']}"), 404, "not_found")
-    assert read(api.get("/events"))["items"][-1]["type"] == "subscription.deleted"
+    assert Event.objects.latest("number").type == "subscription.deleted"
 
 
-def test_the_feed_in_cloudevents_holds_the_same_events(admin: Api, api: Api) -> None:
+@pytest.mark.django_db(transaction=True)
+def test_the_feed_in_cloudevents_holds_the_same_events(admin: Api, api: Api, rung: list[str]) -> None:
     job_of(api)
+    until = time.monotonic() + 20
+    while not read(api.get("/events?limit=1"))["items"] and time.monotonic() < until:
+        time.sleep(0.05)  # on a shared server others may hold transactions open
     plain, wrapped = read(api.get("/events?limit=1")), read(api.get("/events?limit=1&format=cloudevents"))
     (event,), (envelope,) = plain["items"], wrapped["items"]
     # The attributes that CloudEvents 1.0 requires: id, source, specversion, type.
