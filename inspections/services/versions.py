@@ -9,7 +9,7 @@ from django.db import transaction
 from inspections import exact_json
 from inspections.actor import Actor
 from inspections.errors import Fault, Invalid, VersionExists
-from inspections.models import CodeMap, GradingScheme, RateBook, RuleSet
+from inspections.models import CodeMap, GradingScheme, Organisation, RateBook, RuleSet
 from inspections.services import trail
 from inspections.services.revisions import Outcome
 from scoring import codes, grading, scope
@@ -38,6 +38,8 @@ def version_load(*, actor: Actor, kind: Kind, document: Mapping[str, Any], is_de
     document = exact_json.load(exact_json.write_text(document))
     version = _version_number(document)
     with transaction.atomic():
+        # One at a time for an organisation: its default changes hands. Inserts elsewhere do not wait (no_key).
+        Organisation.objects.select_for_update(no_key=True).get(pk=actor.organisation.pk)
         rows = kind.model.objects.filter(organisation=actor.organisation)
         found = rows.filter(code=document["id"], version=version).first()
         if found is not None:
