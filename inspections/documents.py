@@ -53,7 +53,8 @@ def property_writable(row: Property) -> Document:
 
 def property_(row: Property) -> Document:
     """Return the document of a property, with its laterals."""
-    laterals = [{"id": str(one.id), "name": one.name} for one in row.laterals.order_by("created_at", "id")]
+    known = sorted(row.laterals.all(), key=lambda one: (one.created_at, one.id))
+    laterals = [{"id": str(one.id), "name": one.name} for one in known]
     return {
         "id": str(row.id),
         **property_writable(row),
@@ -104,7 +105,7 @@ def job(row: Job) -> Document:
         "inspector": row.inspector.username if row.inspector else None,
         "customer": customer(row.customer),
         "property": property_(row.property),
-        "runs": [str(id) for id in row.runs.order_by("created_at", "id").values_list("id", flat=True)],
+        "runs": [str(one.id) for one in sorted(row.runs.all(), key=lambda one: (one.created_at, one.id))],
         **stamps(row),
     }
 

@@ -28,7 +28,7 @@ class RunGradingView(ResourceView):
         run = find.one(Run, self.actor.organisation, parsed_id(id))
         graded = results.run_grading(run, request.query_params.get("scheme"))
         units = self.units(run.units)
-        return self.found(_of_run(graded, units), f"{graded.id}-{units}")
+        return self.found(grading_of_run(graded, units), f"{graded.id}-{units}")
 
 
 class RunGradings(ResourceView):
@@ -45,7 +45,7 @@ class RunGradings(ResourceView):
     def get(self, request: Request, id: str) -> Response:
         run = find.one(Run, self.actor.organisation, parsed_id(id))
         units = self.units(run.units)
-        return page(request, run.gradings.all(), lambda row: _of_run(row, units), self.parameters)
+        return page(request, run.gradings.all(), lambda row: grading_of_run(row, units), self.parameters)
 
 
 class LateralGradings(ResourceView):
@@ -78,7 +78,7 @@ class LateralGradings(ResourceView):
         return self.found(converted(body, "si", units), tag)
 
 
-def _of_run(row: RunGrading, units: Units) -> Any:
+def grading_of_run(row: RunGrading, units: Units) -> Any:
     body = {
         "run": str(row.run_id),
         "run_revision": row.run_revision,

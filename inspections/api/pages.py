@@ -12,35 +12,55 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inspections import exact_json
+from inspections.api.views import moment_of
 from inspections.errors import Fault, Invalid, Malformed
+from inspections.models import User
 
 MOST: Final = 200
 USUAL: Final = 50
-_OWN: Final = frozenset({"limit", "cursor", "units"})
+_OWN: Final = frozenset({"limit", "cursor", "units", "sort", "fields", "expand"})
+_SPANS: Final = {
+    "created_after": "created_at__gt",
+    "created_before": "created_at__lt",
+    "updated_after": "updated_at__gt",
+}
+_SORTS: Final = ("created_at", "-created_at")
 
 
 def page(
     request: Request, rows: QuerySet[Any], document: Callable[[Any], Any], parameters: frozenset[str]
 ) -> Response:
-    """Return one page of records, oldest first, filtered by the parameters that name columns."""
+    """Return one page of records, filtered by the parameters that name columns; oldest first where not said."""
     filters = {name: request.query_params[name] for name in sorted(parameters - _OWN) if name in request.query_params}
     for name, value in filters.items():
         rows = _filtered(rows, name, value)
     limit = _limit(request)
-    listed = exact_json.digest({"path": request.path, "filters": filters})[:12]
+    sort = request.query_params.get("sort", "created_at")
+    if sort not in _SORTS:
+        near = "created_at" if "at" in sort or "created" in sort else None
+        _refuse("sort", "unknown_value", f"{f'Did you mean {near}? ' if near else ''}Known are: {', '.join(_SORTS)}.")
+    listed = exact_json.digest({"path": request.path, "filters": filters, "sort": sort})[:12]
     after = _read_cursor(request.query_params.get("cursor"), listed)
     if after is not None:
-        at, id = after
-        # Written so that the index is walked from the cursor on; the plain OR scans to it.
-        rows = rows.filter(created_at__gte=at).filter(Q(created_at__gt=at) | Q(id__gt=id))
-    found = list(rows.order_by("created_at", "id")[: limit + 1])
+        rows = _behind(rows, *after, "lt" if sort.startswith("-") else "gt")
+    found = list(rows.order_by(sort, "-id" if sort.startswith("-") else "id")[: limit + 1])
     following = _next_url(request, found[limit - 1], listed) if len(found) > limit else None
     headers = {"Link": f'<{following}>; rel="next"'} if following else {}
     return Response({"items": [document(row) for row in found[:limit]], "next": following}, headers=headers)
 
 
+def _behind(rows: QuerySet[Any], at: datetime, id: uuid.UUID, side: str) -> QuerySet[Any]:
+    # Written so that the index is walked from the cursor on; the plain OR scans to it.
+    rows = rows.filter(**{f"created_at__{side}e": at})
+    return rows.filter(Q(**{f"created_at__{side}": at}) | Q(**{f"id__{side}": id}))
+
+
 def _filtered(rows: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
+    if name in _SPANS:
+        return rows.filter(**{_SPANS[name]: moment_of(name, value)})
     column = rows.model._meta.get_field(name)
+    if column.related_model is User:
+        return rows.filter(**{f"{name}__username": text_parameter(name, value)})
     if column.choices and value not in dict(column.flatchoices):
         _refuse(name, "unknown_value", f"Known are: {', '.join(word for word, _ in column.flatchoices)}.")
     if column.is_relation:

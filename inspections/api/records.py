@@ -1,6 +1,6 @@
 """Addresses of customers, properties and access points: plain records, all made and changed in the same way."""
 
-from typing import Any, ClassVar
+from typing import Any, ClassVar, Final
 
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -21,15 +21,19 @@ from inspections.services import records
 from inspections.services.records import Kind
 from inspections.services.revisions import Outcome
 
+_FILTERS: Final = ("external_ref", "created_after", "created_before", "updated_after")
+
 
 class _Records(ResourceView):
     kind: ClassVar[Kind]
     shape: ClassVar[type[Shape]]
     scopes_needed = {"POST": "jobs:write"}
-    parameters = frozenset({"limit", "cursor", "external_ref"})
+    parameters = frozenset({"limit", "cursor", "sort", *_FILTERS})
 
     def _list(self, request: Request) -> Response:
         rows = self.kind.model.objects.filter(organisation=self.actor.organisation)
+        if self.kind.model is Property:
+            rows = rows.prefetch_related("laterals")
         return page(request, rows, self.kind.document, self.parameters)
 
     def _make(self, request: Request) -> Response:
@@ -88,7 +92,7 @@ def _addresses(kind: Kind, shape: type[Shape], one: Any, many: Any, called: str)
     """Return the two views of a kind of record: all of them, and one."""
 
     class Many(_Records):
-        @described(f"List {kind.path}", answer=many, page_of=kind.path, filters=("external_ref",))
+        @described(f"List {kind.path}", answer=many, page_of=kind.path, filters=_FILTERS, named=("sort",))
         def get(self, request: Request) -> Response:
             return self._list(request)
 

@@ -1,10 +1,13 @@
 """Addresses of runs: drafts, submit, amendments, review, grading."""
 
+from typing import Final
+
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inspections import documents, exact_json
 from inspections.api.fields import Nothing
+from inspections.api.gradings import grading_of_run
 from inspections.api.pages import page
 from inspections.api.schema import described
 from inspections.api.shapes import answers, examples
@@ -13,23 +16,40 @@ from inspections.api.views import ResourceView, once, parsed_id
 from inspections.measures import converted
 from inspections.merge import merged
 from inspections.models import Amendment, Run
-from inspections.queries import find, history, results
+from inspections.queries import find, history, pages, results
 from inspections.services import runs
 from inspections.services.revisions import Outcome
 from inspections.services.run_problems import problems_of
 from inspections.translate import Document
+
+_FILTERS: Final = (
+    *("state", "job", "lateral", "external_ref", "inspector"),
+    *("created_after", "created_before", "updated_after"),
+)
+_FIELDS: Final = tuple(answers.Run().fields)
+_EXPANSIONS: Final = ("job", "grading")
 
 
 class Runs(ResourceView):
     """All runs of the organisation."""
 
     scopes_needed = {"POST": "runs:write"}
-    parameters = frozenset({"limit", "cursor", "units", "state", "job", "lateral", "external_ref"})
+    parameters = frozenset({"limit", "cursor", "units", "fields", "expand", "sort", *_FILTERS})
+    fields_known, expansions = _FIELDS, _EXPANSIONS
 
-    @described("List runs", answer=answers.Runs, page_of="runs", filters=("state", "job", "lateral", "external_ref"))
+    @described(
+        "List runs",
+        answer=answers.RunsRead,
+        page_of="runs",
+        filters=_FILTERS,
+        takes_units=True,
+        named=("sort",),
+        fields=_FIELDS,
+        expansions=_EXPANSIONS,
+    )
     def get(self, request: Request) -> Response:
-        rows = Run.objects.filter(organisation=self.actor.organisation)
-        return page(request, rows, lambda row: _document(self, row), self.parameters)
+        rows = pages.runs(self.actor.organisation, self.expanded)
+        return page(request, rows, lambda row: _read(self, row), self.parameters)
 
     @described(
         "Send a run",
@@ -48,15 +68,27 @@ class OneRun(ResourceView):
     """One run."""
 
     scopes_needed = {"PUT": "runs:write", "PATCH": "runs:write", "DELETE": "runs:write"}
-    parameters = frozenset({"units", "at"})
+    parameters = frozenset({"units", "at", "fields", "expand"})
+    fields_known, expansions = _FIELDS, _EXPANSIONS
 
-    @described("Read a run", answer=answers.Run, takes_units=True, takes_at=True)
+    @described(
+        "Read a run",
+        answer=answers.RunRead,
+        takes_units=True,
+        takes_at=True,
+        fields=_FIELDS,
+        expansions=_EXPANSIONS,
+    )
     def get(self, request: Request, id: str) -> Response:
         if self.at is not None:
             then = history.run(self.actor.organisation, parsed_id(id), self.at)
-            return self.found(_shown(self, then, history.run_alarms(then)), then["revision"])
+            self.hold_to_one("at", "expand")
+            return self.found(self.selected(run_shown(self, then, history.run_alarms(then))), then["revision"])
         row = find.one(Run, self.actor.organisation, parsed_id(id))
-        return self.found(_document(self, row), row.revision)
+        if self.expanded:
+            (row,) = pages.runs(self.actor.organisation, self.expanded).filter(pk=row.pk)
+        document = _read(self, row)
+        return self.found(document, self.tag(document, row.revision))
 
     @described(
         "Make or replace a run under your own id",
@@ -157,7 +189,7 @@ class RunAccept(ResourceView):
     def post(self, request: Request, id: str) -> Response:
         Nothing.checked(request.data)
         row = runs.run_review(actor=self.actor, id=parsed_id(id), verdict="accepted", expected=self.expected)
-        return self.found(_document(self, row), row.revision)
+        return self.found(run_answer(self, row), row.revision)
 
 
 class RunReturn(ResourceView):
@@ -180,14 +212,25 @@ class RunReturn(ResourceView):
         row = runs.run_review(
             actor=self.actor, id=parsed_id(id), verdict="returned", reasons=reasons, expected=self.expected
         )
-        return self.found(_document(self, row), row.revision)
+        return self.found(run_answer(self, row), row.revision)
 
 
-def _document(view: ResourceView, row: Run) -> Document:
-    return _shown(view, documents.run(row), results.run_alarms(row))
+def _read(view: ResourceView, row: Run) -> Document:
+    """Return a run with what is asked to be shown in full and without what is not asked for."""
+    document = view.selected(run_answer(view, row))
+    if "job" in view.expanded:
+        document["job"] = documents.job(row.job)
+    if "grading" in view.expanded:
+        graded = pages.default_grading(row)
+        document["grading"] = None if graded is None else grading_of_run(graded, view.units(row.units))
+    return document
 
 
-def _shown(view: ResourceView, document: Document, alarms: list[Document]) -> Document:
+def run_answer(view: ResourceView, row: Run) -> Document:
+    return run_shown(view, documents.run(row), results.run_alarms(row))
+
+
+def run_shown(view: ResourceView, document: Document, alarms: list[Document]) -> Document:
     """Return a run as it is answered: with what a draft lacks and with its alarms, in the units asked for."""
     units = document["units"]
     problems = [problem.document() for problem in problems_of(document)] if document["state"] == "draft" else []
@@ -198,7 +241,7 @@ def _shown(view: ResourceView, document: Document, alarms: list[Document]) -> Do
 
 def _answer(view: ResourceView, outcome: Outcome[Run]) -> Response:
     row = outcome.row
-    response = view.found(_document(view, row), row.revision, status=201 if outcome.is_new else 200)
+    response = view.found(run_answer(view, row), row.revision, status=201 if outcome.is_new else 200)
     if outcome.is_new:
         response["Location"] = f"/api/v1/runs/{row.id}"
     return response

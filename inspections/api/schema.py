@@ -12,6 +12,7 @@ from drf_spectacular.utils import OpenApiParameter, OpenApiResponse, extend_sche
 from inspections.api.shapes import answers
 
 _NAMED: Final = {
+    "sort": "created_at, oldest first, where nothing is said; -created_at: newest first.",
     "scheme": "Under this grading scheme: its code (the newest version) or its id; the default one where absent.",
     "reason": "Why; kept in the trail.",
     "earlier": "Runs or jobs by id, separated by commas; the job before the later one where absent.",
@@ -49,6 +50,11 @@ _DRY_RUN: Final = OpenApiParameter(
     bool,
     description="true: the real answer, status, faults and headers (and `Dry-Run: true`), and nothing changes.",
 )
+
+
+def _words(name: str, known: tuple[str, ...], text: str) -> OpenApiParameter:
+    kind = {"type": "array", "items": {"type": "string", "enum": list(known)}}
+    return OpenApiParameter(name, kind, description=text, style="form", explode=False)
 
 
 def _key(is_required: bool) -> OpenApiParameter:
@@ -101,6 +107,8 @@ def described(
     requires_key: bool = False,
     may_match: bool = False,
     takes_at: bool = False,
+    fields: tuple[str, ...] = (),
+    expansions: tuple[str, ...] = (),
     examples: Any = None,
     forms: dict[str, Any] | None = None,
 ) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
@@ -113,6 +121,8 @@ def described(
         parameters += _PAGE if page_of else []
         parameters += [_UNITS] if takes_units else []
         parameters += [_AT] if takes_at else []
+        parameters += [_words("fields", fields, "Only these fields, and the id; all where absent.")] if fields else []
+        parameters += [_words("expand", expansions, "Show these in full.")] if expansions else []
         parameters += [_DRY_RUN] if verb != "get" else []
         parameters += _headers(verb, page_of, requires_key or (makes and needs_key))
         parameters += [_MAY_MATCH] if may_match else []

@@ -123,9 +123,9 @@ class ResourceView(APIView):
         """What `?expand=` asks to be shown in full."""
         return frozenset(self._words("expand"))
 
-    def tag(self, revision: int) -> str:
+    def tag(self, document: Mapping[str, Any], revision: int) -> str:
         """Return the ETag of what is shown: an expanded record changes also where its own revision stays."""
-        return str(revision)
+        return f"{revision}-{exact_json.digest(document)[:16]}" if self.expanded else str(revision)
 
     def hold_to_one(self, first: str, second: str) -> None:
         """Raise where the address has two parameters that exclude each other."""

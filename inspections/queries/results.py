@@ -44,11 +44,16 @@ def _by_scheme_id(rows: QuerySet[Any], text: str) -> Any:
         return None
 
 
+_ALARMING = ("ref", "kind", "at_m", "to_m", "soil_seen", "void_seen", "percent", "degree")
+
+
 def run_alarms(run: Run) -> list[dict[str, Any]]:
     """Return what in a run must not wait, graded or not, in SI."""
-    rows = run.defect_rows.order_by("position").values(
-        "ref", "kind", "at_m", "to_m", "soil_seen", "void_seen", "percent", "degree"
-    )
+    fetched = getattr(run, "_prefetched_objects_cache", {}).get("defect_rows")
+    if fetched is not None:
+        rows: Any = [{name: getattr(one, name) for name in _ALARMING} for one in fetched]
+    else:
+        rows = run.defect_rows.order_by("position").values(*_ALARMING)
     return [alarm_document(alarm) for alarm in alarms([PipeDefect(**row) for row in rows])]
 
 

@@ -149,7 +149,7 @@ class JobOrId(s.JSONField):
 class JobRead(_Read, Job):
     """A job as it is read: `fields` leaves out what it does not name, `expand` shows its runs in full."""
 
-    runs = RunsOrIds()
+    runs = RunsOrIds()  # type: ignore[assignment] # DRF takes it off the class
     customer_id = None  # not shown
     property_id = None  # not shown
 
@@ -769,7 +769,7 @@ Observations = _page_of(ImportedObservation, "Observations")
 class RunRead(_Read, Run):
     """A run as it is read: `fields` leaves out what it does not name, `expand` shows its job and grading in full."""
 
-    job = JobOrId()
+    job = JobOrId()  # type: ignore[assignment] # DRF takes it off the class
     grading = RunGrading(allow_null=True, help_text="Only where `expand` asks for it; null: not graded yet.")
 
 
