@@ -159,8 +159,8 @@ def blocks(method: Method, place: Place) -> list[Block]:
 def _near_defects(place: Place, limit: str, is_cause: Callable[[Defect], bool], clear_um: int) -> list[Block]:
     found = []
     for each in place.lateral.defects:
-        reach = reach_um(each)
-        if reach is not None and is_cause(each.defect):
+        reach = reach_um(each) if is_cause(each.defect) else None
+        if reach is not None:
             what = f"{each.defect.kind} {each.defect.ref} at {metres_of(reach[0])} m."
             found.append(Block(reach[0] - clear_um, reach[1] + clear_um, limit, what))
     return found

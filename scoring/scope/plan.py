@@ -35,7 +35,7 @@ from scoring.scope.trench import pit_volume_m3
 from scoring.scope.types import Left, NotCurable, Plan, Proof, Refusal, Scope, Watched
 from scoring.scope.waiting import waiting_document
 from scoring.scope.watching import Judged, Scale, judge, watched
-from scoring.types import GradedFinding, Lateral, Policy, Site
+from scoring.types import Defect, GradedFinding, Lateral, Policy, Site
 
 RULES: Final = ("repair-scope", "1")
 ACCESS_KINDS: Final = ("clean_out", "stack_clean_out", "house_trap", "downstream_manhole")
@@ -180,7 +180,10 @@ class Planner:
             return
         margin = ceil_um(self.policy.margin_m)
         first, last = self._clipped(reach[0] - margin, reach[1] + margin)
-        refusals = {name: self._refusals(fit, each, first, last) for name, fit in self.fits.items()}
+        material = self.ground.at(first + (last - first) // 2).material
+        refusals = {
+            name: self._refusals(fit, each.found.defect, material, (first, last)) for name, fit in self.fits.items()
+        }
         cures = tuple(name for name, found in refusals.items() if not found)
         self.refused[ref] = tuple(one for found in refusals.values() for one in found)
         if cures:
@@ -193,12 +196,12 @@ class Planner:
         start, end = self.ground.from_um, self.ground.to_um
         return min(max(first, start), end), max(min(last, end), start)
 
-    def _refusals(self, fit: Fit, each: Judged, first: int, last: int) -> list[Refusal]:
+    def _refusals(self, fit: Fit, defect: Defect, material: str, reach: tuple[int, int]) -> list[Refusal]:
+        first, last = reach
         name = fit.method.name
         if self.rules.allowed_methods is not None and name not in self.rules.allowed_methods:
             return [refusal(name, "rule_set")]
-        material = self.ground.at(first + (last - first) // 2).material
-        found = defect_refusals(fit.method, each.found.defect, material, self.policy)
+        found = defect_refusals(fit.method, defect, material, self.policy)
         if found:
             return found
         seen: dict[tuple[str, str], Refusal] = {}
