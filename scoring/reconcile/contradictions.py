@@ -72,9 +72,9 @@ class _About:
             if not self._is_clear(run) or any(m.run == run.frame.index for m in self.defects):
                 continue
             sound = [m for m in self.place.members if m.run == run.frame.index and m.lane == "joint"]
-            what = "reports a sound joint there" if sound else "reports nothing there"
             kind = self.defects[0].kind.replace("_", " ")
-            detail = f"Run {run.frame.run.id} saw the place of this {kind} and {what}."
+            what = "a sound joint" if sound else f"no {kind}"
+            detail = f"Run {run.frame.run.id} saw this place and reports {what} there."
             code = "joint_called_sound" if sound else "not_reported"
             found.append(self._conflict(code, detail, [*self.defects, *sound]))
         return found
@@ -93,8 +93,8 @@ def _stray_landmarks(stations: Stations, frames: dict[int, Framed]) -> list[Conf
             continue
         name = _name_of(sighting)
         detail = (
-            f"Run {frames[sighting.run].run.id} has {name.replace('_', ' ')} at {stations.of(where)} m, "
-            f"other runs at {stations.of(there)} m: more than counters can be off."
+            f"Run {frames[sighting.run].run.id} has the {name.replace('_', ' ')} elsewhere than other runs, "
+            "farther than counters can be off."
         )
         sources = [frames[m.run].source(m) for m in [sighting, *there.members]]
         found.append(Conflict(f"{name}_at_different_lengths", detail, stations.of(there), _unique(sources)))
