@@ -14,7 +14,8 @@ M = TypeVar("M", bound=models.Model)
 def one(model: type[M], organisation: Organisation, id: uuid.UUID | str, *, lock: bool = False) -> M:
     """Return one record of the organisation. Raises NotFound. With `lock`, nobody else changes it meanwhile."""
     rows: Any = model._default_manager.filter(organisation=organisation)
-    row = (rows.select_for_update(of=("self",)) if lock else rows).filter(pk=id).first()
+    # no_key: rows that refer to this one may be added meanwhile; whoever adds them would else wait crosswise.
+    row = (rows.select_for_update(of=("self",), no_key=True) if lock else rows).filter(pk=id).first()
     if row is None:
         raise NotFound(f"There is no such {model._meta.verbose_name} here; check the id.")
     found: M = row

@@ -97,7 +97,10 @@ def job_assign(*, actor: Actor, id: uuid.UUID, inspector: User | None, expected:
 
 def job_began(*, actor: Actor, job: Job) -> None:
     """Note that a run was sent in for the job."""
-    if job.state in ("requested", "scheduled"):
+    if job.state not in ("requested", "scheduled"):
+        return
+    job = find.one(Job, actor.organisation, job.id, lock=True)
+    if job.state in ("requested", "scheduled"):  # still, now that nobody else changes it
         before = documents.job_writable(job)
         job.state = "under_way"
         job.revision += 1
