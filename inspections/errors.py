@@ -136,6 +136,12 @@ class TooManyRequests(Refused):
         self.retry_after_s = retry_after_s
 
 
+class TooManyExports(TooManyRequests):
+    """As many exports of the organisation as may be read at once are being read."""
+
+    code = "too_many_exports"
+
+
 class VersionExists(Refused):
     """A version of a scheme, rate book or rule set never changes; load the next one."""
 

@@ -19,7 +19,7 @@ from inspections.models import User
 MOST: Final = 200
 USUAL: Final = 50
 _OWN: Final = frozenset({"limit", "cursor", "units", "sort", "fields", "expand"})
-_SPANS: Final = {
+SPANS: Final = {
     "created_after": "created_at__gt",
     "created_before": "created_at__lt",
     "updated_after": "updated_at__gt",
@@ -56,8 +56,8 @@ def _behind(rows: QuerySet[Any], at: datetime, id: uuid.UUID, side: str) -> Quer
 
 
 def _filtered(rows: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
-    if name in _SPANS:
-        return rows.filter(**{_SPANS[name]: moment_of(name, value)})
+    if name in SPANS:
+        return rows.filter(**{SPANS[name]: moment_of(name, value)})
     column = rows.model._meta.get_field(name)
     if column.related_model is User:
         return rows.filter(**{f"{name}__username": text_parameter(name, value)})

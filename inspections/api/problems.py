@@ -43,6 +43,7 @@ STATUS_OF: Final[dict[type[Refused], int]] = {
     errors.BatchNotDone: 422,
     errors.RevisionRequired: 428,
     errors.TooManyRequests: 429,
+    errors.TooManyExports: 429,
 }
 
 TITLES: Final = {

@@ -16,6 +16,7 @@ _NAMED: Final = {
     "scheme": "Under this grading scheme: its code (the newest version) or its id; the default one where absent.",
     "reason": "Why; kept in the trail.",
     "earlier": "Runs or jobs by id, separated by commas; the job before the later one where absent.",
+    "changed_only": "true: only laterals on which something changes.",
     "later": "Runs or jobs by id, separated by commas; the latest job where absent.",
     "format": "plain: as webhooks carry it; cloudevents: in the envelope of CloudEvents 1.0. plain where absent.",
 }
@@ -50,6 +51,17 @@ _DRY_RUN: Final = OpenApiParameter(
     bool,
     description="true: the real answer, status, faults and headers (and `Dry-Run: true`), and nothing changes.",
 )
+
+
+def _filter(name: str) -> str:
+    return _SPANS.get(name, f"Only those with this {name}.")
+
+
+_SPANS: Final = {
+    "created_after": "Only those made after this time (RFC 3339 with its offset, `+` as %2B).",
+    "created_before": "Only those made before this time.",
+    "updated_after": "Only those changed after this time.",
+}
 
 
 def _words(name: str, known: tuple[str, ...], text: str) -> OpenApiParameter:
@@ -107,6 +119,7 @@ def described(
     requires_key: bool = False,
     may_match: bool = False,
     takes_at: bool = False,
+    in_path: tuple[OpenApiParameter, ...] = (),
     fields: tuple[str, ...] = (),
     expansions: tuple[str, ...] = (),
     examples: Any = None,
@@ -116,7 +129,8 @@ def described(
 
     def describe(method: Callable[..., Any]) -> Callable[..., Any]:
         verb = method.__name__
-        parameters = [OpenApiParameter(name, str, description=f"Only those with this {name}.") for name in filters]
+        parameters = [OpenApiParameter(name, str, description=_filter(name)) for name in filters]
+        parameters += in_path
         parameters += [OpenApiParameter(name, str, description=_NAMED[name]) for name in named]
         parameters += _PAGE if page_of else []
         parameters += [_UNITS] if takes_units else []

@@ -48,6 +48,7 @@ class Start(ResourceView):
             "rule-sets",
             "code-maps",
             "imports",
+            "recomputations",
             "events",
             "subscriptions",
             "deliveries",

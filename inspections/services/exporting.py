@@ -1,0 +1,167 @@
+"""Exports: all records of a kind, from one state of the database, piece by piece, however many there are."""
+
+import csv
+import io
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+from django.db.models import Q, QuerySet
+
+from inspections import documents, exact_json
+from inspections.measures import converted
+from inspections.models import Lateral, Organisation, RepairScope
+from inspections.queries import pages, results
+from inspections.queries.snapshot import Snapshot
+
+Document = dict[str, Any]
+
+_AT_ONCE: Final = 100
+# What spreadsheets take for the beginning of a formula, also as full-width characters.
+_FORMULA: Final = tuple("=+-@\uff1d\uff0b\uff0d\uff20")
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One kind of export: its rows, the documents of a row (one a line), and the columns of a table of them."""
+
+    rows: Callable[[Organisation], QuerySet[Any]]
+    lines: Callable[[Any], Sequence[Document]]
+    columns: tuple[str, ...]
+    cells: Callable[[Document], Sequence[Document]] = lambda document: [document]
+
+
+def pieces(
+    kind: Kind, form: str, organisation: Organisation, spans: Mapping[str, Any], snapshot: Snapshot
+) -> Iterator[bytes]:
+    """Yield an export piece by piece, oldest record first; `form` is ndjson or csv."""
+    if form == "csv":
+        yield _csv([kind.columns])
+    after = Q()
+    while True:
+        with snapshot.reading():
+            rows = kind.rows(organisation).filter(after, **spans).order_by("created_at", "id")
+            found = list(rows[:_AT_ONCE])
+            lines = [line for row in found for line in kind.lines(row)]
+        if lines:
+            yield (
+                _csv(_table(kind, lines))
+                if form == "csv"
+                else b"".join(exact_json.write(one) + b"\n" for one in lines)
+            )
+        if len(found) < _AT_ONCE:
+            return
+        last = found[-1]
+        after = Q(created_at__gte=last.created_at) & (Q(created_at__gt=last.created_at) | Q(id__gt=last.id))
+
+
+def _table(kind: Kind, lines: Sequence[Document]) -> Iterator[list[Any]]:
+    for line in lines:
+        for cells in kind.cells(line):
+            yield [_at(cells, column) for column in kind.columns]
+
+
+def _at(document: Any, column: str) -> Any:
+    """Return what stands in a document under a name with dots, as `customer.name`."""
+    for name in column.split("."):
+        document = document.get(name) if isinstance(document, dict) else None
+    return document
+
+
+def _csv(rows: Any) -> bytes:
+    text = io.StringIO()
+    csv.writer(text).writerows([_cell(value) for value in row] for row in rows)  # CRLF, as RFC 4180 has it
+    return text.getvalue().encode()
+
+
+def _cell(value: Any) -> Any:
+    """Return a value as a cell: numbers digit for digit, text such that no spreadsheet executes it."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, list):
+        return len(value)
+    if isinstance(value, str) and (value.lstrip().startswith(_FORMULA) or value[:1] in ("\t", "\r", "\n")):
+        return f"'{value}"
+    if hasattr(value, "isoformat"):
+        return value.isoformat()
+    return value
+
+
+def _run(row: Any) -> Document:
+    document = documents.run(row)
+    return {**document, "alarms": converted(results.run_alarms(row), "si", row.units)}
+
+
+def _defects(row: Any) -> list[Document]:
+    run = documents.run(row)
+    head = {"run": run["id"], "run_state": run["state"], "job": run["job"], "lateral": run["lateral"]}
+    return [{**head, "units": run["units"], **defect} for defect in run["defects"]]
+
+
+def _lateral(row: Lateral) -> list[Document]:
+    return [results.lateral_document(row, row.site, results.reconciled(row))]
+
+
+def _laterals(organisation: Organisation) -> QuerySet[Any]:
+    return Lateral.objects.filter(organisation=organisation).select_related("site")
+
+
+def _scopes(organisation: Organisation) -> QuerySet[Any]:
+    rows = RepairScope.objects.filter(organisation=organisation)
+    return rows.select_related("calculation", "lateral", "scheme", "rate_book", "rule_set")
+
+
+def _plans(document: Document) -> list[Document]:
+    """Return one line of a table a plan; one without a plan where there is none yet."""
+    return [{**document, "plan": plan} for plan in document["plans"]] or [document]
+
+
+_STAMPS: Final = ("created_at", "updated_at", "revision")
+EXPORTS: Final[Mapping[str, Kind]] = {
+    "jobs": Kind(
+        pages.jobs,
+        lambda row: [documents.job(row)],
+        (
+            *("id", "external_ref", "state", "purpose", "window.start", "window.end", "instructions", "inspector"),
+            *("customer.id", "customer.name", "property.id", "property.address.line1", "property.address.locality"),
+            *("runs", *_STAMPS),
+        ),
+    ),
+    "runs": Kind(
+        pages.runs,
+        lambda row: [_run(row)],
+        (
+            *("id", "external_ref", "job", "lateral", "state", "units", "direction", "recorded"),
+            *("counter_start", "counter_end", "reached", "stopped_by", "inspector", "started_at", "ended_at"),
+            *("defects", "unseen", "alarms", "submitted_at", "reviewed_at", *_STAMPS),
+        ),
+    ),
+    "defects": Kind(
+        pages.runs,
+        _defects,
+        (
+            *("run", "run_state", "job", "lateral", "units", "ref", "kind", "pattern", "at", "to", "at_joint"),
+            *("clock_from", "clock_to", "degree", "opening", "width_mm", "offset", "gap", "percent", "thickness"),
+            *("soil_seen", "void_seen", "video_s", "note"),
+        ),
+    ),
+    "laterals": Kind(
+        _laterals,
+        _lateral,
+        (
+            *("id", "external_ref", "property", "name", "units", "from", "to", "grading.scheme.id"),
+            *("grading.scheme.version", "grading.structural.grade", "grading.service.grade", "grading.overall.grade"),
+            *("grading.coverage.length_share", "defects", "conflicts", "alarms", "is_current", "computed_at"),
+        ),
+    ),
+    "repair-scopes": Kind(
+        _scopes,
+        lambda row: [documents.repair_scope(row, row.units)],
+        (
+            *("id", "lateral", "state", "is_current", "units", "policy.fix_from_grade", "plan.name", "plan.sections"),
+            *("plan.total.low", "plan.total.likely", "plan.total.high", "currency", "alarms", *_STAMPS),
+        ),
+        _plans,
+    ),
+}
+FORMS: Final = {"ndjson": "application/x-ndjson", "csv": "text/csv; charset=utf-8"}
