@@ -9,13 +9,15 @@ from typing import Any
 
 import pytest
 
-from inspections.models import AuditEntry, Customer, Event, Job, Lateral, Property, Run
-from inspections.services import jobs, trail
-from tests import builders
-from tests.api.answers import draft_of, job_of, read, refused
+from inspections.models import AuditEntry, Customer, Event, Job, Lateral, Property, RuleSet, Run
+from inspections.services import calculations, jobs, trail, work
+from scoring.scope import DEFAULT_RULE_SET
+from tests import builders, people
+from tests.api.answers import draft_of, job_of, plain, read, refused, sealed_of
 from tests.api.threads import at_once
 from tests.client import Api
 
+STAR = {"If-Match": "*"}
 pytestmark = pytest.mark.django_db(transaction=True)
 
 
@@ -147,3 +149,65 @@ def test_a_request_that_fails_leaves_nothing_behind(api: Api, monkeypatch: pytes
     assert not AuditEntry.objects.filter(record_type="job").exists()
     monkeypatch.undo()
     assert api.post("/jobs", builders.job(), key="k-1").status_code == 201
+
+
+def test_of_eight_first_writers_of_a_site_one_wins(api: Api) -> None:
+    path = f"/laterals/{job_of(api)['property']['laterals'][0]['id']}/site"
+    answers = at_once(8, lambda n: api.put(path, builders.site(groundwater_depth=n), **{"If-Match": '"0"'}))
+    assert sorted(answer.status_code for answer in answers) == [200] + [412] * 7
+    assert (read(api.get(path))["revision"], AuditEntry.objects.filter(record_type="site").count()) == (1, 1)
+
+
+def test_eight_amendments_at_once_are_eight_revisions(api: Api, rung: list[str]) -> None:
+    run = sealed_of(api)
+    asked = [{"reason": "x", "changes": {"inspector": f"Person {n}"}} for n in range(8)]
+    answers = at_once(8, lambda n: api.post(f"/runs/{run['id']}/amendments", asked[n]))
+    assert [answer.status_code for answer in answers] == [201] * 8
+    revisions = sorted(answer.json()["run_revision"] for answer in answers)
+    assert revisions == list(range(run["revision"] + 1, run["revision"] + 9))
+    assert Lateral.objects.get(pk=run["lateral"]).inputs_revision == 9
+    befores = {answer.json()["before"]["inspector"] for answer in answers}
+    assert len(befores) == 8  # each says what the one before it left
+
+
+def test_eight_loads_of_one_new_version_make_one(firm: people.Firm) -> None:
+    admin = Api(firm.token("admin"))
+    newer = {**DEFAULT_RULE_SET, "version": str(int(DEFAULT_RULE_SET["version"]) + 1)}
+    answers = at_once(8, lambda _: admin.post("/rule-sets", plain({"document": newer, "is_default": True})))
+    assert sorted(answer.status_code for answer in answers) == [200] * 7 + [201]
+    assert RuleSet.objects.filter(is_default=True).count() == 1
+
+
+def test_eight_first_runs_of_a_job_begin_it_once(api: Api) -> None:
+    job = job_of(api)
+    answers = at_once(8, lambda _: api.post("/runs", builders.run(job["id"])))
+    assert [answer.status_code for answer in answers] == [201] * 8
+    now = read(api.get(f"/jobs/{job['id']}"))
+    assert (now["state"], now["revision"], len(now["runs"])) == ("under_way", 2, 8)
+    assert Event.objects.filter(type="job.under_way").count() == 1
+
+
+def test_a_first_run_and_changes_of_its_job_never_share_a_revision(api: Api) -> None:
+    for _ in range(4):
+        job = job_of(api, external_ref=str(uuid.uuid4()))
+        path = f"/jobs/{job['id']}"
+        acts = [
+            lambda j=job: api.post("/runs", builders.run(j["id"])),
+            *(lambda n=n, p=path: api.patch(p, {"instructions": f"Word {n}."}, **STAR) for n in range(5)),
+        ]
+        answers = at_once(6, lambda n, acts=acts: acts[n](), threads=6)
+        assert sorted(answer.status_code for answer in answers) == [200] * 5 + [201]
+        now = read(api.get(path))
+        assert (now["state"], now["revision"]) == ("under_way", 7)  # made, five changes, begun
+
+
+def test_runs_of_one_lateral_sealed_while_workers_compute_all_end_on_it(api: Api, monkeypatch: Any) -> None:
+    job = job_of(api)
+    drafts = [draft_of(api, job, defects=[{"ref": "h", "kind": "hole", "at": 20}]) for _ in range(6)]
+    monkeypatch.setattr(calculations, "ring", work.perform)  # each submit's own thread is its worker
+    answers = at_once(6, lambda n: api.post(f"/runs/{drafts[n]['id']}/submit"), threads=6)
+    assert [answer.status_code for answer in answers] == [202] * 6
+    assert {one["state"] for one in read(api.get("/calculations"))["items"]} == {"done"}
+    shown = read(api.get(f"/laterals/{drafts[0]['lateral']}"))
+    assert (len(shown["runs"]), shown["is_current"]) == (6, True)
+    assert len(shown["defects"]) == 1  # the one hole, seen six times
