@@ -151,6 +151,7 @@ def calculation(row: Calculation) -> Document:
     results = {
         "grade_run": f"/api/v1/runs/{row.subject}/grading",
         "reconcile_lateral": f"/api/v1/laterals/{row.subject}",
+        "recompute": f"/api/v1/recomputations/{row.subject}",
         "repair_scope": f"/api/v1/repair-scopes/{row.subject}",
     }
     return {

@@ -19,7 +19,12 @@ from inspections.models import Calculation, LateralGrading, ReconciledLateral, R
 from inspections.services import calculations
 from inspections.translate import Document
 
-_PAGE_OF_SUBJECT = {"grade_run": "run", "reconcile_lateral": "lateral", "repair_scope": "repairscope"}
+_PAGE_OF_SUBJECT = {
+    "grade_run": "run",
+    "reconcile_lateral": "lateral",
+    "recompute": "recomputation",
+    "repair_scope": "repairscope",
+}
 
 
 def subject_link(row: Calculation) -> SafeString:

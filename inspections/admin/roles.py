@@ -47,6 +47,8 @@ RIGHTS: Final[Mapping[type[Model], Rights]] = {
     records.Calculation: Rights(see=_PLANNING | _WATCHING, act=_PLANNING),  # act: run again
     records.RunGrading: Rights(),
     records.MatchDecision: Rights(),
+    records.Import: Rights(see=_PLANNING | _WATCHING),
+    records.Recomputation: Rights(see=_PLANNING | _WATCHING),
     records.ReconciledLateral: Rights(),
     records.LateralGrading: Rights(),
     records.RepairScope: Rights(),

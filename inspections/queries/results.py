@@ -74,11 +74,14 @@ def lateral_grading(found: ReconciledLateral, scheme: str | None = None) -> Late
 
 
 def side_by_side(found: ReconciledLateral) -> list[LateralGrading]:
-    """Return the grading of a reconciled state under the newest version of each scheme, the default first."""
+    """Return the grading of a reconciled state under the default scheme, then under the newest version of each."""
     rows = LateralGrading.objects.filter(reconciled=found).select_related("scheme")
     newest = {row.scheme.code: row for row in rows.order_by("scheme__code", "scheme__version")}
-    default = GradingScheme.objects.get(organisation_id=found.organisation_id, is_default=True).code
-    return sorted(newest.values(), key=lambda row: (row.scheme.code != default, row.scheme.code))
+    default = GradingScheme.objects.get(organisation_id=found.organisation_id, is_default=True)
+    shown = {row.pk: row for row in (*rows.filter(scheme=default), *newest.values())}
+    return sorted(
+        shown.values(), key=lambda row: (row.scheme_id != default.pk, row.scheme.code != default.code, row.scheme.code)
+    )
 
 
 def lateral_document(

@@ -24,6 +24,8 @@ logger = logging.getLogger(__name__)
 TASK: Final = "inspections.calculate"
 MOST_ATTEMPTS: Final = 5
 _RING_AT_ONCE: Final = 500
+# Attempts are counted from the last one that got somewhere: work in many parts is no poison.
+_LAST_ATTEMPT: Final = F("fruitful_attempt") + MOST_ATTEMPTS
 
 
 def _from_now(seconds: float) -> Any:
@@ -74,8 +76,19 @@ def calculation_run_again(*, actor: Actor, row: Calculation) -> bool:
 
 def _queue_again(row: Calculation) -> None:
     if row.state == "failed":
-        row.state, row.attempts, row.error, row.run_after, row.finished_at = "queued", 0, None, None, None
-        row.save(update_fields=["state", "attempts", "error", "run_after", "finished_at", "updated_at"])
+        row.state, row.attempts, row.fruitful_attempt = "queued", 0, 0
+        row.error, row.run_after, row.finished_at = None, None, None
+        row.save(
+            update_fields=[
+                "state",
+                "attempts",
+                "fruitful_attempt",
+                "error",
+                "run_after",
+                "finished_at",
+                "updated_at",
+            ]
+        )
 
 
 def release_running() -> int:
@@ -97,7 +110,7 @@ def claim(id: uuid.UUID) -> Calculation | None:
     """Take a calculation that is queued, or whose worker's lease ran out. One UPDATE decides who."""
     is_queued = Q(state="queued") & (Q(run_after=None) | Q(run_after__lte=Now()))
     is_orphaned = Q(state="running", lease_until__lt=Now())
-    taken = Calculation.objects.filter(is_queued | is_orphaned, pk=id, attempts__lt=MOST_ATTEMPTS).update(
+    taken = Calculation.objects.filter(is_queued | is_orphaned, pk=id, attempts__lt=_LAST_ATTEMPT).update(
         state="running",
         attempts=F("attempts") + 1,
         lease_until=_from_now(settings.LEASE_SECONDS),
@@ -115,18 +128,36 @@ def finish(claimed: Calculation, **result: Any) -> bool:
     return bool(mine.update(finished_at=Now(), updated_at=Now(), lease_until=None, **result))
 
 
+def extend(claimed: Calculation) -> bool:
+    """Say that a part of long work is done: the lease begins anew. Call it in the transaction that writes the part.
+
+    False: another worker holds the calculation now, and the part is not ours to write.
+    """
+    mine = Calculation.objects.filter(pk=claimed.pk, attempts=claimed.attempts, state="running")
+    lease = _from_now(settings.LEASE_SECONDS)
+    return bool(mine.update(lease_until=lease, fruitful_attempt=claimed.attempts, updated_at=Now()))
+
+
+def hand_over(claimed: Calculation) -> None:
+    """Queue long work whose part is done behind what waits, so that it holds nobody up; rings after the commit."""
+    mine = Calculation.objects.filter(pk=claimed.pk, attempts=claimed.attempts, state="running")
+    if mine.update(state="queued", lease_until=None, run_after=None, updated_at=Now()):
+        transaction.on_commit(lambda: ring(claimed.pk))
+
+
 def put_back(claimed: Calculation, error: str, *, is_final: bool) -> bool:
     """Queue a calculation whose attempt failed again, later each time; give it up after five attempts."""
-    if is_final or claimed.attempts >= MOST_ATTEMPTS:
+    fruitful = Calculation.objects.values_list("fruitful_attempt", flat=True).get(pk=claimed.pk)
+    if is_final or claimed.attempts >= fruitful + MOST_ATTEMPTS:
         return finish(claimed, state="failed", error=error)
     mine = Calculation.objects.filter(pk=claimed.pk, attempts=claimed.attempts, state="running")
-    later = _from_now(2.0**claimed.attempts)
+    later = _from_now(2.0 ** (claimed.attempts - fruitful))
     return bool(mine.update(state="queued", error=error, run_after=later, lease_until=None, updated_at=Now()))
 
 
 def poison() -> list[Calculation]:
     """Return what five workers took and none brought back."""
-    orphaned = Calculation.objects.filter(state="running", lease_until__lt=Now(), attempts__gte=MOST_ATTEMPTS)
+    orphaned = Calculation.objects.filter(state="running", lease_until__lt=Now(), attempts__gte=_LAST_ATTEMPT)
     return list(orphaned.select_related("organisation").order_by("created_at")[:_RING_AT_ONCE])
 
 

@@ -13,3 +13,11 @@ class Superseded(Exception):
     def __init__(self, by: uuid.UUID) -> None:
         super().__init__(str(by))
         self.by = by
+
+
+class LeaseLost(Exception):
+    """Another worker holds the calculation now; everything of this attempt is rolled back."""
+
+
+class Unfinished(Exception):
+    """A part of long work is done and kept; the rest waits for its next turn."""

@@ -32,7 +32,10 @@ CODE_MAP: Final = Kind(CodeMap, "code_map", "code-maps", codes.load_code_map)
 
 
 def version_load(*, actor: Actor, kind: Kind, document: Mapping[str, Any], is_default: bool) -> Outcome[Any]:
-    """Keep a new version. Equal content again changes nothing; other content under its number is refused."""
+    """Keep a new version. Equal content again changes nothing but, where asked, which version is the default.
+
+    Other content under its number is refused.
+    """
     _check(kind, document)
     _hold_names(document)
     document = exact_json.load(exact_json.write_text(document))
@@ -45,7 +48,7 @@ def version_load(*, actor: Actor, kind: Kind, document: Mapping[str, Any], is_de
         if found is not None:
             if exact_json.load(found.document) != document:
                 raise VersionExists(f"Version {found.version} of {found.code} says something else; raise the version.")
-            return Outcome(found)
+            return _made_default(actor, kind, found) if is_default and not found.is_default else Outcome(found)
         if is_default:
             rows.filter(is_default=True).update(is_default=False)
         row = kind.model.objects.create(
@@ -59,6 +62,24 @@ def version_load(*, actor: Actor, kind: Kind, document: Mapping[str, Any], is_de
         )
         _noted(actor, kind, row, document)
         return Outcome(row, is_new=True, is_changed=True)
+
+
+def _made_default(actor: Actor, kind: Kind, row: Any) -> Outcome[Any]:
+    """Let a version that is here already hold from now on where nobody names another."""
+    rows = kind.model.objects.filter(organisation=actor.organisation, is_default=True)
+    before = {"default": [str(one) for one in rows]}
+    rows.update(is_default=False)
+    row.is_default = True
+    row.revision += 1
+    row.save(update_fields=["is_default", "revision", "updated_at"])
+    after = {"default": [str(row)]}
+    trail.entry(
+        actor=actor, record_type=kind.name, record_id=row.id, action="made_default", before=before, after=after
+    )
+    data = {"id": str(row.id), "code": row.code, "version": row.version}
+    subject = f"{kind.path}/{row.id}"
+    trail.event(organisation=actor.organisation, type=f"{kind.name}.made_default", subject=subject, data=data)
+    return Outcome(row, is_changed=True)
 
 
 def _hold_names(document: Mapping[str, Any]) -> None:

@@ -11,8 +11,8 @@ from django.db import InterfaceError, OperationalError, transaction
 from inspections.actor import Actor
 from inspections.errors import Refused
 from inspections.models import Calculation, Organisation
-from inspections.services import calculations, grading, laterals, scoping
-from inspections.services.computed import InputsChanged, Superseded
+from inspections.services import calculations, grading, laterals, recomputing, scoping
+from inspections.services.computed import InputsChanged, LeaseLost, Superseded, Unfinished
 
 logger = logging.getLogger(__name__)
 
@@ -31,12 +31,9 @@ class Kind:
 KINDS: Final[Mapping[str, Kind]] = {
     "grade_run": Kind(grading.compute, grading.write, grading.failed),
     "reconcile_lateral": Kind(laterals.compute, laterals.write, laterals.failed),
+    "recompute": Kind(recomputing.compute, recomputing.write, recomputing.failed),
     "repair_scope": Kind(scoping.compute, scoping.write, scoping.failed),
 }
-
-
-class LeaseLost(Exception):
-    """Another worker holds the calculation now; everything of this attempt is rolled back."""
 
 
 def perform(id: uuid.UUID) -> None:
@@ -49,6 +46,9 @@ def perform(id: uuid.UUID) -> None:
         _compute_and_write(actor, claimed)
     except LeaseLost:
         logger.warning("calculation %s went to another worker", id)
+    except Unfinished:
+        with transaction.atomic():
+            calculations.hand_over(claimed)
     except Superseded as error:
         with transaction.atomic():
             calculations.finish(claimed, state="superseded", superseded_by_id=error.by)

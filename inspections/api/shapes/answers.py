@@ -702,6 +702,49 @@ class ImportedObservation(Shown):
     created_at = s.DateTimeField()
 
 
+class SchemeNamed(Shown):
+    """A version of a scheme."""
+
+    id = s.UUIDField()
+    code = s.CharField()
+    version = s.IntegerField()
+
+
+class Recomputation(Stamps):
+    """A scheme on all laterals, and how far it is."""
+
+    scheme = SchemeNamed()
+    against = SchemeNamed(help_text="What it is held against.")
+    apply = s.BooleanField()
+    state = word(words.CALCULATION_STATES)
+    error = text()
+    total = s.IntegerField()
+    done = s.IntegerField()
+    changed = s.IntegerField(help_text="Laterals on which something changes.")
+    calculation = CalculationLink()
+
+
+class GradedInBrief(Shown):
+    """The grades of one lateral under one scheme."""
+
+    scheme = Scheme()
+    verdict = s.CharField()
+    structural = s.IntegerField(allow_null=True)
+    service = s.IntegerField(allow_null=True)
+    overall = s.IntegerField(allow_null=True)
+
+
+class Difference(Shown):
+    """What a scheme changes on one lateral."""
+
+    lateral = s.UUIDField()
+    is_changed = s.BooleanField()
+    before = GradedInBrief()
+    after = GradedInBrief()
+    differences = Disagreement(many=True, help_text="Aspects and findings whose grade changes.")
+    computed_at = s.DateTimeField()
+
+
 class Event(Shown):
     """One committed change."""
 
@@ -775,6 +818,8 @@ class RunRead(_Read, Run):
 
 JobsRead = _page_of(JobRead, "JobsRead")
 RunsRead = _page_of(RunRead, "RunsRead")
+Recomputations = _page_of(Recomputation, "Recomputations")
+Differences = _page_of(Difference, "Differences")
 RunGradings = _page_of(RunGrading, "RunGradings")
 Amendments = _page_of(Amendment, "Amendments")
 Calculations = _page_of(Calculation, "Calculations")

@@ -1,0 +1,44 @@
+"""Work on many records at once: rows that came in, schemes tried on or applied to everything."""
+
+from typing import Any
+
+from django.contrib import admin
+
+from inspections.admin.desk import SealedAdmin
+from inspections.models import Import, Recomputation
+
+
+@admin.register(Import)
+class ImportAdmin(SealedAdmin):
+    """Rows of observations that came in, and what became of them."""
+
+    record_type = "import"
+    ordering = ("-created_at", "-id")
+    list_display = ("created_at", "source", "lines", "taken", "flagged", "refused")
+    fields = readonly_fields = ("source", "lines", "taken", "flagged", "refused", "created_at")
+
+
+@admin.register(Recomputation)
+class RecomputationAdmin(SealedAdmin):
+    """A scheme on all laterals, and how far it is."""
+
+    record_type = "recomputation"
+    ordering = ("-created_at", "-id")
+    list_display = ("scheme", "against", "apply", "state", "done", "total", "changed", "created_at")
+    list_select_related = ("scheme", "against", "calculation")
+    fields = readonly_fields = (
+        "scheme",
+        "against",
+        "apply",
+        "state",
+        "done",
+        "total",
+        "changed",
+        "calculation",
+        "source",
+        "created_at",
+    )
+
+    @admin.display(description="state")
+    def state(self, row: Any) -> str:
+        return row.calculation.state if row.calculation else "queued"
