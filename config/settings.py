@@ -171,7 +171,6 @@ REST_FRAMEWORK = {
     "DEFAULT_SCHEMA_CLASS": "inspections.api.schema.OperationSchema",
     "UNAUTHENTICATED_USER": None,
     "URL_FORMAT_OVERRIDE": None,  # the form of an answer is asked for with Accept, nothing else
-    "URL_FORMAT_OVERRIDE": None,  # `format` is a parameter of our own
 }
 
 SPECTACULAR_SETTINGS = {
@@ -234,6 +233,9 @@ CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_WORKER_REDIRECT_STDOUTS = False
 LEASE_SECONDS = _number("PULLBACK_LEASE_SECONDS", 30)
+DELIVERY_LEASE_SECONDS = _number("PULLBACK_DELIVERY_LEASE_SECONDS", 45)
+if DELIVERY_LEASE_SECONDS < 18:
+    raise ImproperlyConfigured("PULLBACK_DELIVERY_LEASE_SECONDS is under 18; an attempt takes up to 15 s and a bit.")
 SWEEP_SECONDS = _number("PULLBACK_SWEEP_SECONDS", 5)
 
 # A token may ask so many times a second in the long run, and so many times at once; 0 a second means no limit.

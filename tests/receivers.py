@@ -5,6 +5,7 @@ from __future__ import annotations
 import socket
 import ssl
 import threading
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
@@ -18,6 +19,7 @@ class Receiver:
     """What came in, and what is answered: the replies in turn, then the last one for ever."""
 
     port: int = 0
+    delay_s: float = 0
     replies: list[Reply] = field(default_factory=lambda: [(200, {}, b"thanks")])
     received: list[tuple[str, dict[str, str], bytes]] = field(default_factory=list)
 
@@ -45,6 +47,7 @@ def receiving(*replies: Reply, context: ssl.SSLContext | None = None) -> Iterato
             headers = {name.lower(): value for name, value in self.headers.items()}
             receiver.received.append((self.path, headers, body))
             status, more, content = receiver.replies[min(len(receiver.received), len(receiver.replies)) - 1]
+            time.sleep(receiver.delay_s)
             self.send_response(status)
             for name, value in {"Content-Length": str(len(content)), **more}.items():
                 self.send_header(name, value)

@@ -11,6 +11,7 @@ from datetime import UTC, datetime, timedelta
 from email.utils import parsedate_to_datetime
 from typing import Any, Final
 
+from django.conf import settings
 from django.db import transaction
 from django.db.models import DateTimeField, Exists, ExpressionWrapper, F, OuterRef, Q, Value
 from django.db.models.functions import Now
@@ -26,7 +27,6 @@ from inspections.services import outbox, subscriptions, trail
 SCHEDULE_S: Final = (0, 5, 300, 1_800, 7_200, 18_000, 36_000, 50_400, 72_000, 86_400)
 MOST_ATTEMPTS: Final = len(SCHEDULE_S)
 MOST_AT_ONCE: Final = 2  # of 16 couriers, so that a receiver that turns silent holds up nobody
-LEASE_S: Final = 45  # an attempt is over after 15 s
 _LONGEST_WAIT_S: Final = 86_400
 _REST_S: Final = (5, 20, 80, 300)
 _RING_AT_ONCE: Final = 500
@@ -54,7 +54,10 @@ def claim_next(subscription_id: uuid.UUID) -> Delivery | None:
         if id is None:
             return None
         taken = Delivery.objects.filter(_due(), pk=id, attempt__lt=MOST_ATTEMPTS).update(
-            state="delivering", attempt=F("attempt") + 1, lease_until=_from_now(LEASE_S), updated_at=Now()
+            state="delivering",
+            attempt=F("attempt") + 1,
+            lease_until=_from_now(settings.DELIVERY_LEASE_SECONDS),
+            updated_at=Now(),
         )
         if taken:
             return Delivery.objects.select_related("subscription", "event", "organisation").get(pk=id)

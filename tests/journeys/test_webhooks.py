@@ -11,12 +11,15 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import redis
 from standardwebhooks.webhooks import Webhook
 
+from inspections.verify_trail import verify
 from tests.journeys.main_job import Caller, check_outcome, do_main_job
 from tests.journeys.test_embedded import serve
 from tests.journeys.test_full_stack import WORKER, full_stack, web
 from tests.processes import (
+    REDIS,
     end,
     fresh_database,
     manage,
@@ -62,13 +65,21 @@ def until(is_so: Callable[[], bool], within: float = 20) -> bool:
     return is_so()
 
 
-def check_all_arrived(caller: Caller, receiver: Receiver, made: dict[str, Any]) -> None:
+def check_all_arrived(caller: Caller, receiver: Receiver, made: dict[str, Any], within: float = 20) -> None:
     """Hold that every event arrived and verifies."""
     wanted = set(events_since(caller, made))
     assert len(wanted) > 10
-    assert until(lambda: wanted <= {headers["webhook-id"] for _, headers, _ in receiver.received})
+    assert until(lambda: wanted <= {headers["webhook-id"] for _, headers, _ in receiver.received}, within)
     for _, headers, body in receiver.received:
         assert Webhook(made["secret"]).verify(body, headers)["id"] == headers["webhook-id"]
+
+
+def check_export(caller: Caller) -> None:
+    """Hold that the trail, as it leaves a real web server, verifies without access."""
+    status, content = caller.call("GET", "/audit-entries/export")
+    assert status == 200
+    entries, chains, _ = verify(content.decode().rstrip("\n").split("\n"))
+    assert entries > chains > 5
 
 
 def test_the_embedded_service_delivers_beside_its_work_and_after_a_kill(tmp_path: Path) -> None:
@@ -94,6 +105,7 @@ def test_the_embedded_service_delivers_beside_its_work_and_after_a_kill(tmp_path
             do_main_job(caller, "AF-2")
             check_all_arrived(caller, receiver, made)
             assert len(receiver.received) > arrived
+            check_export(caller)
             end(process)
             assert process.returncode == 0
 
@@ -112,5 +124,35 @@ def test_couriers_of_the_full_stack_deliver_what_was_committed_while_none_ran(tm
             made = subscribe(caller, receiver.url)
             check_outcome(do_main_job(caller, "AF-1"))
             assert receiver.received == []
-            with running(environment, log, *COURIER):
+            with running(environment, log, *COURIER) as courier:
                 check_all_arrived(caller, receiver, made)
+                end(courier, signal.SIGKILL)  # it waits for the dead receiver
+            check_export(caller)
+
+
+def test_every_event_arrives_though_couriers_are_killed_and_the_broker_forgets(tmp_path: Path) -> None:
+    """At least once, with the same id; nothing is lost with a courier or with what Redis held."""
+    services_or_skip()
+    port, log = spare_port(), tmp_path / "log"
+    with receiving() as receiver, fresh_database(f"pullback_hooks_{os.getpid()}") as database:
+        receiver.delay_s = 0.05
+        environment = full_stack(tmp_path, database, port)
+        environment |= {"PULLBACK_WEBHOOK_ALLOW": receiver.allowed, "PULLBACK_DELIVERY_LEASE_SECONDS": "18"}
+        manage(environment, "migrate", "--noinput")
+        caller = caller_of(environment, port)
+        with running(environment, log, *web()):
+            wait_for(f"http://127.0.0.1:{port}/readyz", log)
+            made = subscribe(caller, receiver.url)
+            for number in range(40):
+                status, _ = caller.call("POST", "/customers", {"name": f"Rowan {number}", "kind": "household"})
+                assert status == 201
+            for arrived in (5, 20):
+                with running(environment, log, *COURIER) as courier:
+                    assert until(lambda least=arrived: len(receiver.received) >= least)  # type: ignore[misc]
+                    end(courier, signal.SIGKILL)
+                with redis.Redis.from_url(REDIS) as broker:
+                    broker.delete("deliveries", "unacked", "unacked_index")
+            with running(environment, log, *COURIER) as courier:
+                check_all_arrived(caller, receiver, made, within=40)
+                end(courier, signal.SIGKILL)
+            assert len({body for _, _, body in receiver.received}) == len(events_since(caller, made))

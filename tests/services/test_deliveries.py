@@ -307,8 +307,8 @@ def test_an_address_that_is_not_allowed_any_more_is_not_called(firm: people.Firm
     assert Delivery.objects.get().last_error == "Only https is called."
 
 
-def test_an_attempt_is_over_well_within_its_lease() -> None:
-    assert posting.TOTAL_S == 15 and deliveries.LEASE_S > posting.TOTAL_S + posting._EXCERPT_S
+def test_an_attempt_is_over_well_within_its_lease(settings: Settings) -> None:
+    assert posting.TOTAL_S == 15 and settings.DELIVERY_LEASE_SECONDS > posting.TOTAL_S + posting._EXCERPT_S
 
 
 def test_equal_content_again_keeps_the_secret(firm: people.Firm) -> None:
