@@ -12,11 +12,15 @@ from django.utils import timezone
 
 from inspections.models import (
     Calculation,
+    CodeMap,
     Delivery,
     Event,
+    GradingScheme,
+    Import,
     Job,
     Lateral,
     MatchDecision,
+    Recomputation,
     Run,
     Subscription,
     User,
@@ -120,7 +124,17 @@ def everything(api: Api) -> Lateral:
     row = Lateral.objects.get(pk=lateral)
     _decided(row)
     _subscribed(row)
+    _in_bulk(row)
     return row
+
+
+def _in_bulk(lateral: Lateral) -> None:
+    """Make a code map, an import and a recomputation."""
+    firm = lateral.organisation
+    CodeMap.objects.create(organisation=firm, code="alder-codes", title="Codes of the road office", document="{}")
+    scheme = GradingScheme.objects.get(organisation=firm, is_default=True)
+    Import.objects.create(organisation=firm, source="scheduling", lines=3, taken=1, flagged=1, refused=1)
+    Recomputation.objects.create(organisation=firm, scheme=scheme, against=scheme, apply=False, total=1, done=1)
 
 
 def _decided(lateral: Lateral) -> None:

@@ -25,6 +25,8 @@ INSIDE_OTHERS = {
     records.SiteBoundary,
     records.SiteDepth,
     records.SiteSurface,
+    records.ImportedObservation,
+    records.LateralDifference,
 }
 
 
