@@ -130,7 +130,7 @@ def _kept(row: Recomputation, lateral: Lateral, difference: Document) -> None:
         document=exact_json.write_text(difference),
     )
     Recomputation.objects.filter(pk=row.pk).update(
-        done=F("done") + 1, changed=F("changed") + is_changed, last_done=lateral.pk
+        done=F("done") + 1, changed=F("changed") + int(is_changed), last_done=lateral.pk
     )
 
 
