@@ -77,6 +77,7 @@ def access_point_writable(row: AccessPoint) -> Document:
         "how_to_find": row.how_to_find,
         "size": written.get("size"),
         "ties": written.get("ties") or [],
+        "location": written.get("location"),
     }
 
 

@@ -2,9 +2,11 @@
 
 import base64
 import binascii
+import re
 import uuid
 from collections.abc import Callable
 from datetime import datetime, timedelta
+from decimal import Decimal
 from typing import Any, Final
 
 from django.db.models import Q, QuerySet
@@ -19,6 +21,7 @@ from inspections.models import User
 MOST: Final = 200
 USUAL: Final = 50
 _OWN: Final = frozenset({"limit", "cursor", "units", "sort", "fields", "expand"})
+_BOX: Final = re.compile(r"-?\d{1,3}(\.\d{1,15})?(,-?\d{1,3}(\.\d{1,15})?){3}", re.ASCII)
 SPANS: Final = {
     "created_after": "created_at__gt",
     "created_before": "created_at__lt",
@@ -56,6 +59,8 @@ def _behind(rows: QuerySet[Any], at: datetime, id: uuid.UUID, side: str) -> Quer
 
 
 def _filtered(rows: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
+    if name == "bbox":
+        return _within(rows, value)
     if name in SPANS:
         return rows.filter(**{SPANS[name]: moment_of(name, value)})
     column = rows.model._meta.get_field(name)
@@ -69,6 +74,19 @@ def _filtered(rows: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
         except ValueError:
             _refuse(name, "not_a_uuid", "This is the id of a record, a UUID.")
     return rows.filter(**{name: text_parameter(name, value)})
+
+
+def _within(rows: QuerySet[Any], text: str) -> QuerySet[Any]:
+    """Return the rows inside a box; west over east is a box across the antimeridian (RFC 7946, 5.2)."""
+    if not _BOX.fullmatch(text):
+        _refuse("bbox", "not_a_box", "Send west,south,east,north in degrees, as -72.3,41.4,-72.1,41.6.")
+    west, south, east, north = (Decimal(one) for one in text.split(","))
+    if max(abs(west), abs(east)) > 180 or max(abs(south), abs(north)) > 90 or south > north:
+        _refuse("bbox", "not_a_box", "Longitudes lie within 180, latitudes within 90, the south before the north.")
+    rows = rows.filter(lat__gte=south, lat__lte=north)
+    if west <= east:
+        return rows.filter(lon__gte=west, lon__lte=east)
+    return rows.filter(Q(lon__gte=west) | Q(lon__lte=east))
 
 
 def text_parameter(name: str, value: str) -> str:

@@ -12,6 +12,7 @@ from drf_spectacular.utils import OpenApiParameter, OpenApiResponse, extend_sche
 from inspections.api.shapes import answers
 
 _NAMED: Final = {
+    "bbox": "Only those inside west,south,east,north (degrees); west over east is a box across the antimeridian.",
     "sort": "created_at, oldest first, where nothing is said; -created_at: newest first.",
     "scheme": "Under this grading scheme: its code (the newest version) or its id; the default one where absent.",
     "reason": "Why; kept in the trail.",
@@ -190,6 +191,10 @@ class OperationSchema(AutoSchema):
     def get_tags(self) -> list[str]:
         parts = [part for part in self.path.removeprefix("/api/v1").split("/") if part and not part.startswith("{")]
         return parts[:1] or ["start"]
+
+    def is_deprecated(self) -> bool:
+        """Tell whether the method is on its way out."""
+        return self.method in getattr(self.view, "retires", {}) or bool(super().is_deprecated())
 
     def get_operation_id(self) -> str:
         """Return a name for code generators: what is done to what, as `jobs_list` or `runs_submit_create`."""

@@ -95,14 +95,21 @@ class AccessPoint(Record):
     label = models.CharField(max_length=100, null=True, blank=True)
     how_to_find = models.TextField(null=True, blank=True)
     units = models.CharField(max_length=2, default="us")
-    written = models.TextField(default="{}", editable=False, help_text="size and ties as written")
+    written = models.TextField(default="{}", editable=False, help_text="size, ties and location as written")
     size_mm = SizeField(null=True, blank=True)
+    lat = models.DecimalField(max_digits=10, decimal_places=7, null=True, blank=True)
+    lon = models.DecimalField(max_digits=10, decimal_places=7, null=True, blank=True)
 
     class Meta:
         constraints = [
             *Record.constraints_for("access_point"),
             one_of("kind", ACCESS_KINDS, name="access_point_kind_known"),
             one_of("units", UNITS, name="access_point_units_known"),
+            models.CheckConstraint(
+                condition=Q(lat__isnull=True, lon__isnull=True)
+                | Q(lat__isnull=False, lon__isnull=False, lat__range=(-90, 90), lon__range=(-180, 180)),
+                name="access_point_location_on_earth",
+            ),
         ]
         indexes = [*Record.indexes_for("access_point")]
 

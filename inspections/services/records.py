@@ -166,7 +166,9 @@ def _apply_access_point(actor: Actor, row: AccessPoint, document: Mapping[str, A
     for name in ("external_ref", "units", "kind", "label", "how_to_find"):
         setattr(row, name, document[name])
     row.size_mm = size(document["size"], document["units"])
-    row.written = exact_json.write_text({"size": document["size"], "ties": document["ties"]})
+    location = document["location"]
+    row.lat, row.lon = (location["lat"], location["lon"]) if location else (None, None)
+    row.written = exact_json.write_text({name: document[name] for name in ("size", "ties", "location")})
 
 
 def _property_made(actor: Actor, row: Property) -> None:

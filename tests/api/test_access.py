@@ -74,6 +74,8 @@ NEEDED: Final[dict[str, dict[str, str]]] = {
     "code-maps/<str:id>/to-external": {"post": R},
     "code-maps/<str:id>/from-external": {"post": R},
     "batches": {"post": ANY},
+    "properties.geojson": {"get": R},
+    "access-points.geojson": {"get": R},
     "exports/<str:name>": {"get": R},
     "events": {"get": R},
     "subscriptions": {"get": ADMIN, "post": ADMIN},

@@ -2,6 +2,7 @@
 
 from inspections import vocabulary as words
 from inspections.api.fields import Id, ListOf, Number, OneOf, Shape, Text
+from inspections.api.shapes.job import Location
 
 
 class Tie(Shape):
@@ -23,3 +24,4 @@ class AccessPointShape(Shape):
     how_to_find = Text(longest=2000)
     size = Number(above="0", most="10000", help_text="Nominal size, in or mm.")
     ties = ListOf(child=Tie(), most=20)
+    location = Location(optional=True)

@@ -6,7 +6,7 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers as s
 
 from inspections import vocabulary as words
-from inspections.api.shapes.job import CustomerShape, JobShape, PropertyShape, Window
+from inspections.api.shapes.job import CustomerShape, JobShape, Location, PropertyShape, Window
 from inspections.api.shapes.lateral import BoundaryShape, DepthShape, ScopeRequest, SiteShape, SurfaceShape
 from inspections.api.shapes.matching import DecisionRequest
 from inspections.api.shapes.run import RunShape, SegmentShape, UnseenShape
@@ -604,6 +604,31 @@ class AccessPoint(Stamps):
     how_to_find = text()
     size = number()
     ties = s.ListField(child=s.DictField())
+    location = Location(allow_null=True)
+
+
+class PointGeometry(Shown):
+    """A point (RFC 7946, 3.1.2): longitude first."""
+
+    type = s.ChoiceField(choices=["Point"])
+    coordinates = s.ListField(child=s.FloatField(), min_length=2, max_length=2)
+
+
+class Feature(Shown):
+    """A record on the map (RFC 7946, 3.2)."""
+
+    type = s.ChoiceField(choices=["Feature"])
+    id = s.UUIDField()
+    geometry = PointGeometry()
+    properties = s.DictField(help_text="The record without its location.")
+
+
+class FeatureCollection(Shown):
+    """One page of records on the map (RFC 7946, 3.3)."""
+
+    type = s.ChoiceField(choices=["FeatureCollection"])
+    features = Feature(many=True)
+    next = text(help_text="Address of the next page; null on the last.")
 
 
 class Versioned(Stamps):
