@@ -12,8 +12,16 @@ from django.db.models import Exists, F, OuterRef, QuerySet
 from inspections import exact_json
 from inspections.actor import Actor
 from inspections.errors import Fault, Invalid
-from inspections.models import Calculation, GradingScheme, Lateral, LateralDifference, Recomputation, Run
-from inspections.queries import opinions
+from inspections.models import (
+    Calculation,
+    GradingScheme,
+    Lateral,
+    LateralDifference,
+    LateralGrading,
+    Recomputation,
+    Run,
+)
+from inspections.queries import opinions, results
 from inspections.services import calculations, grading, laterals, trail
 from inspections.services.computed import InputsChanged, LeaseLost, Unfinished
 from inspections.translate import Document
@@ -100,9 +108,9 @@ def _one(actor: Actor, claimed: Calculation, row: Recomputation, lateral: Latera
     """Do one lateral: what it reads and computes holds up nobody, what it writes is one short transaction."""
     for _ in range(_TRIES_A_LATERAL):
         inputs = laterals.read(lateral)
-        result = laterals.result(inputs, (row.scheme, row.against))
-        after, before = result.gradings
-        difference = _difference(before.document, after.document)
+        computed = laterals.result(inputs, (row.scheme, row.against))
+        after, before = computed.gradings
+        difference = _difference(_standing(lateral, row.against) or before.document, after.document)
         runs = [(run, grading.run_gradings(run, (row.scheme,))) for run in inputs.sealed] if row.apply else []
         try:
             with transaction.atomic():
@@ -112,12 +120,20 @@ def _one(actor: Actor, claimed: Calculation, row: Recomputation, lateral: Latera
                     laterals.hold(inputs)
                     for run, graded in runs:
                         grading.keep(actor, claimed, run, graded)
-                    laterals.keep(actor, claimed, replace(result, gradings=(after,)))
+                    laterals.keep(actor, claimed, replace(computed, gradings=(after,)))
                 _kept(row, lateral, difference)
             return
         except InputsChanged:
             lateral.refresh_from_db()
     raise RuntimeError(f"lateral {lateral.pk} changed {_TRIES_A_LATERAL} times while computing")
+
+
+def _standing(lateral: Lateral, scheme: GradingScheme) -> str | None:
+    """Return the grading that people read now, by whichever rules it was made; None where none is kept."""
+    state = results.reconciled(lateral)
+    if state is None or state.inputs_revision != lateral.inputs_revision:
+        return None
+    return LateralGrading.objects.filter(reconciled=state, scheme=scheme).values_list("document", flat=True).first()
 
 
 def _kept(row: Recomputation, lateral: Lateral, difference: Document) -> None:

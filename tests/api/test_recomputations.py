@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from django.utils import timezone
 
+from inspections import exact_json
 from inspections.models import (
     AuditEntry,
     Calculation,
@@ -81,6 +82,18 @@ def test_what_would_change_is_said_for_each_lateral_and_nothing_is_graded(
     assert (changed["lateral"], changed["before"]["service"], changed["after"]["service"]) == (town[0], 3, 4)
     assert {one["aspect"] for one in changed["differences"] if one["ref"] is None} == {"service", "overall"}
     assert [one["grade"] for one in changed["differences"][-1]["opinions"]] == [3, 4]
+
+
+def test_a_scheme_is_held_against_what_people_read_now(api: Api, keeper: Api, town: list[str]) -> None:
+    """The default recomputed by newer rules: here the older ones are said to have graded the roots 2."""
+    kept = LateralGrading.objects.get(reconciled__lateral_id=town[0], scheme__code="open-five")
+    document = exact_json.load(kept.document)
+    document["defects"][0]["grade"] = document["service"]["grade"] = document["overall"]["grade"] = 2
+    LateralGrading.objects.filter(pk=kept.pk).update(document=exact_json.write_text(document))
+    found = asked(keeper, "open-five")
+    assert (found["scheme"], found["changed"]) == (found["against"], 1)
+    [changed] = read(api.get(f"/recomputations/{found['id']}/differences?changed_only=true"))["items"]
+    assert (changed["lateral"], changed["before"]["service"], changed["after"]["service"]) == (town[0], 2, 3)
 
 
 def test_an_applied_scheme_grades_every_run_and_lateral_and_old_gradings_stay(
