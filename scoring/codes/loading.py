@@ -79,9 +79,7 @@ def _repeated(entries: list[Entry]) -> list[CodeMapFault]:
     faults = []
     for index, entry in enumerate(entries):
         if entry.code and entry.code in seen:
-            sentence = (
-                f"'{entry.code}' stands already at /entries/{seen[entry.code]}; a code means one thing."
-            )
+            sentence = f"'{entry.code}' stands already at /entries/{seen[entry.code]}; a code means one thing."
             faults.append(CodeMapFault(f"/entries/{index}/code", "code_repeated", sentence))
         seen.setdefault(entry.code, index)
     return faults

@@ -92,6 +92,4 @@ class CodeUnknown(ValueError):
 
     def __init__(self, external_code: str, code_map: str) -> None:
         self.external_code = external_code
-        super().__init__(
-            f"The code map {code_map} has no code '{external_code}'; add it or correct the code."
-        )
+        super().__init__(f"The code map {code_map} has no code '{external_code}'; add it or correct the code.")

@@ -36,12 +36,8 @@ def to_external(codes: CodeMap, finding: Defect | Feature) -> External:
         sentence = f"No code of {codes.id} stands for this {finding.kind}; add one to the map."
         return External(None, {}, (Loss("kind", finding.kind, sentence), *_losses(said, sentence)))
     entry = min(fitting, key=lambda one: (len(_unsaid(one, said)), -len(one.attributes)))
-    values = {
-        name: value for name, value in said.items() if name in entry.carries and name not in entry.attributes
-    }
-    return External(
-        entry.code, values, _losses(_unsaid(entry, said), f"The code {entry.code} does not carry it.")
-    )
+    values = {name: value for name, value in said.items() if name in entry.carries and name not in entry.attributes}
+    return External(entry.code, values, _losses(_unsaid(entry, said), f"The code {entry.code} does not carry it."))
 
 
 def from_external(codes: CodeMap, code: str, values: Mapping[str, Any] | None = None) -> Internal:
@@ -76,11 +72,7 @@ def _said(finding: Defect | Feature) -> dict[str, Value]:
 
 
 def _unsaid(entry: Entry, said: Mapping[str, Value]) -> dict[str, Value]:
-    return {
-        name: value
-        for name, value in said.items()
-        if name not in entry.attributes and name not in entry.carries
-    }
+    return {name: value for name, value in said.items() if name not in entry.attributes and name not in entry.carries}
 
 
 def _losses(unsaid: Mapping[str, Value], sentence: str) -> tuple[Loss, ...]:

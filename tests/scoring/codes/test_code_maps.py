@@ -75,9 +75,7 @@ def test_a_code_comes_back_as_kind_and_attributes():
 
 
 def test_a_value_the_code_does_not_carry_or_contradicts_is_reported():
-    back = from_external(
-        CODES, "W1", {"percent": D(12), "degree": "plug", "soil_seen": False, "opening": None}
-    )
+    back = from_external(CODES, "W1", {"percent": D(12), "degree": "plug", "soil_seen": False, "opening": None})
     assert dict(back.attributes) == {"degree": "hairs"}
     assert [(one.field, one.value) for one in back.lost] == [("percent", D(12)), ("degree", "plug")]
 
