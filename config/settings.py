@@ -144,7 +144,7 @@ LANGUAGE_CODE = "en-us"
 USE_I18N = False
 USE_TZ = True
 TIME_ZONE = "UTC"
-DATETIME_FORMAT = "Y-m-d H:i e"
+FORMAT_MODULE_PATH = ["config.formats"]
 
 STATIC_URL = "/static/"
 STATIC_ROOT = HOME / "static"

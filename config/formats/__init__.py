@@ -1,0 +1,1 @@
+"""How the desk writes times: by day, and never without their zone."""
