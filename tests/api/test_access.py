@@ -37,6 +37,7 @@ NEEDED: Final[dict[str, dict[str, str]]] = {
     "problems/<str:code>": {"get": PUBLIC},
     "jobs": {"get": R, "post": J},
     "jobs/<str:id>": {"get": R, "put": J, "patch": J},
+    "inspectors": {"get": R},
     "runs": {"get": R, "post": W},
     "runs/<str:id>": {"get": R, "put": W, "patch": W, "delete": W},
     "runs/<str:id>/submit": {"post": W},

@@ -827,6 +827,15 @@ def _page_of(shape: type[Shown], name: str) -> type[Shown]:
     return type(name, (_Page,), {"items": shape(many=True), "__doc__": "One page."})
 
 
+class Inspector(Shown):
+    """Somebody who can be sent to a job."""
+
+    username = s.CharField(help_text="What a job's `inspector` takes.")
+    name = s.CharField()
+    role = word(words.ROLES)
+
+
+Inspectors = _page_of(Inspector, "Inspectors")
 Jobs = _page_of(Job, "Jobs")
 Runs = _page_of(Run, "Runs")
 MatchDecisions = _page_of(MatchDecision, "MatchDecisions")
