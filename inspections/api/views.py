@@ -23,6 +23,7 @@ from inspections.actor import Actor
 from inspections.api import limits
 from inspections.api.auth import Caller
 from inspections.api.fields import Moment, faults_of
+from inspections.api.lifecycle import Retirement
 from inspections.api.wire import JSONUnlessAsked, MergePatchParser, StrictJSONParser
 from inspections.errors import (
     Fault,
@@ -56,6 +57,7 @@ class ResourceView(APIView):
     expansions: ClassVar[tuple[str, ...]] = ()  # what ?expand= may name
     parser_classes = [StrictJSONParser, MergePatchParser]
     content_negotiation_class = JSONUnlessAsked
+    retires: ClassVar[Mapping[str, Retirement]] = {}  # by method: what is deprecated, until when
     spent: limits.Spent | None = None
 
     def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
@@ -83,10 +85,12 @@ class ResourceView(APIView):
             raise TooManyRequests(f"This token asks too fast; wait {wait} s, then go on.", retry_after_s=wait)
 
     def finalize_response(self, request: Request, response: Any, *args: Any, **kwargs: Any) -> Any:
-        """Say what the token may still ask."""
+        """Say what the token may still ask, and when the address ends if it does."""
         answer = super().finalize_response(request, response, *args, **kwargs)
-        for name, value in (self.spent.headers() if self.spent else {}).items():
-            answer[name] = value
+        retirement = self.retires.get(str(request.method))
+        for said in (self.spent, retirement):
+            for name, value in (said.headers() if said else {}).items():
+                answer[name] = f"{answer[name]}, {value}" if name == "Link" and name in answer else value
         return answer
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
