@@ -17,12 +17,9 @@ def plans(source: ReportInput) -> list[Block]:
     if scope is None:
         return [*blocks, Paragraph("No repair scope has been computed for this lateral yet.")]
     found = rows(scope, "plans")
-    if not found:
-        return [
-            *blocks,
-            Paragraph(text(scope, "impossible") or "No plan was found. The reasons stand below."),
-            *_left(source),
-        ]
+    impossible = text(scope, "impossible")
+    if impossible or not found:
+        return [*blocks, Paragraph(impossible or "No plan was found. The reasons stand below."), *_left(source)]
     columns = ("", *[plan_name(plan) for plan in found])
     blocks.append(Table("The plans side by side", columns, tuple(_side_by_side(source, found))))
     return [*blocks, Paragraph(_proof(scope)), *_left(source)]

@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 from typing import Final
 
-from scoring.scope.alarms import FOREIGN_LINE
+from scoring.grading import FOREIGN_LINE_CAUTION
+from scoring.scope.alarms import has_foreign_line
 from scoring.scope.methods import BY_NAME
 from scoring.scope.types import Plan
 from scoring.types import Lateral
@@ -19,18 +20,24 @@ AID: Final = (
     " engineers decide. A recording is not a pressure test."
 )
 UNSEEN: Final = "Part of the line was not seen: what lies there is in no plan."
+STOPPED: Final = (
+    "A run was stopped and nobody saw on: how far the damage goes beyond is not known, and quantities and prices end"
+    " where the seeing ended."
+)
 REGROWTH: Final = "Cut roots grow back: the opening they came through stays."
 
 
 def scope_cautions(lateral: Lateral, plans: Sequence[Plan]) -> tuple[str, ...]:
     """Return the cautions of a whole scope, the most urgent first."""
     found = []
-    if any(each.defect.kind == "foreign_line" for each in lateral.defects):
-        found.append(FOREIGN_LINE)
+    if has_foreign_line(lateral):
+        found.append(FOREIGN_LINE_CAUTION)
     if any(BY_NAME[section.method].digs for plan in plans for section in plan.sections):
         found += [EXCAVATION, CALL_FIRST]
     if lateral.unseen or lateral.is_upstream_end_open:
         found.append(UNSEEN)
+    if lateral.is_upstream_end_open or any(stretch.to_m is None for stretch in lateral.unseen):
+        found.append(STOPPED)
     return (*found, SEWAGE, AID)
 
 

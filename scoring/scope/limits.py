@@ -9,14 +9,14 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
 
-from scoring.scope.ground import Ground, ceil_um, floor_um, metres_of
+from scoring.scope.ground import Ground, ceil_um, floor_um
 from scoring.scope.methods import STRUCTURAL_KINDS, Method
 from scoring.scope.types import Refusal
 from scoring.types import Defect, Lateral, LateralDefect, Policy, Site
 
 LIMITS: Final[dict[str, tuple[str, str]]] = {
     "foreign_line": (
-        "A foreign line passes through the pipe: nothing is cut, jetted or dug within 5 ft (1.5 m) of it.",
+        "A foreign line passes through the pipe: nothing is cut, jetted, lined or dug until its owner has removed it.",
         "house rule, safety",
     ),
     "collapse_blocks": ("Nothing can be drawn through a collapse.", "common practice, no source"),
@@ -61,7 +61,6 @@ LIMITS: Final[dict[str, tuple[str, str]]] = {
     "position_unknown": ("Nothing ties the run to the datum, so the station is unknown.", "reconciliation"),
 }
 
-FOREIGN_LINE_CLEARANCE_M: Final = Decimal("1.524")
 INSIDE_REACH_M: Final = Decimal("1.524")
 TRAP_REACH_M: Final = Decimal("0.9144")
 MAX_OVALITY_PERCENT: Final = Decimal(10)
@@ -161,14 +160,9 @@ def _near_defects(place: Place, limit: str, is_cause: Callable[[Defect], bool], 
     for each in place.lateral.defects:
         reach = reach_um(each) if is_cause(each.defect) else None
         if reach is not None:
-            what = f"{each.defect.kind} {each.defect.ref} at {metres_of(reach[0])} m."
+            what = f"Here: {each.defect.kind.replace('_', ' ')} {each.defect.ref}."
             found.append(Block(reach[0] - clear_um, reach[1] + clear_um, limit, what))
     return found
-
-
-def _foreign_lines(place: Place, limit: str) -> list[Block]:
-    clear_um = ceil_um(FOREIGN_LINE_CLEARANCE_M)
-    return _near_defects(place, limit, lambda defect: defect.kind == "foreign_line", clear_um)
 
 
 def _collapses(place: Place, limit: str) -> list[Block]:
@@ -191,7 +185,7 @@ def _materials(is_cause: Callable[[str], bool]) -> Callable[[Place, str], list[B
 
 
 def _traps(place: Place, limit: str) -> list[Block]:
-    return [Block(at, at, limit, f"Trap at {metres_of(at)} m.") for at in trap_stations_um(place.lateral)]
+    return [Block(at, at, limit, "Here: a trap.") for at in trap_stations_um(place.lateral)]
 
 
 def trap_stations_um(lateral: Lateral) -> list[int]:
@@ -206,7 +200,7 @@ def _size_changes(place: Place, limit: str) -> list[Block]:
     for each in place.lateral.features:
         if each.feature.kind == "size_change" and each.station_m is not None:
             found.add(floor_um(each.station_m))
-    return [Block(at, at, limit, f"Size changes at {metres_of(at)} m.") for at in sorted(found)]
+    return [Block(at, at, limit, "Here: the size changes.") for at in sorted(found)]
 
 
 def _liner_sizes(place: Place, limit: str) -> list[Block]:
@@ -292,7 +286,6 @@ def pit_stretches(place: Place) -> list[tuple[int, int]]:
 
 
 _BLOCKS: Final[dict[str, Callable[[Place, str], list[Block]]]] = {
-    "foreign_line": _foreign_lines,
     "collapse_blocks": _collapses,
     "fibre_pipe": _materials(lambda material: material == "bituminous_fibre"),
     "not_iron": _materials(lambda material: material not in IRON),

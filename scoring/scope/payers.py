@@ -1,7 +1,8 @@
-"""Who pays which part of a section, to the cent: by zone, by cause, then by programme.
+"""Who pays which part of a section, to the cent: by zone, by the cause found in that zone, then by programme.
 
-All sums are whole cents. A section over a boundary is split by length (house rule). What a programme leaves
-stays with the payer it relieves, so the shares always add up.
+All sums are whole cents. A section over a boundary is split by length (house rule). A rule for one cause pays
+only in a zone where a finding of that cause is cured; where none is, the rule that holds for every cause counts.
+What a programme leaves stays with the payer it relieves, so the shares always add up.
 """
 
 import itertools
@@ -11,7 +12,7 @@ from decimal import Decimal
 from typing import Final
 
 from scoring.scope.ground import floor_um
-from scoring.scope.rule_set import Ownership, Programme, RuleSet
+from scoring.scope.rule_set import CAUSES, Ownership, Programme, RuleSet
 from scoring.scope.types import SCENARIOS, PayerShare, Scenario, Span
 from scoring.types import Boundary
 
@@ -27,7 +28,7 @@ class Work:
     from_um: int
     to_um: int
     method: str
-    cause: str
+    findings: tuple[tuple[int, int, str], ...]  # what it cures: from and to in um, structural or blockage
     kinds: tuple[str, ...]
     cents: Cents
 
@@ -51,10 +52,11 @@ class Payers:
     def shares(self, work: Work) -> tuple[PayerShare, ...]:
         """Return the shares of a section; for low, likely and high each adds up to its cost."""
         parts: dict[tuple[str, str, str], Cents] = {}
-        zones = self._zone_lengths(work)
-        for zone, cents in self._split(work.cents, zones):
-            owner = self._owner(zone, work.cause)
-            for payer, rule, source, sums in self._relieved(owner, zone, work, cents):
+        zones = self._zones(work)
+        for (zone, first, last), cents in self._split(work.cents, zones):
+            causes = causes_between(work, first, last)
+            owner = self._owner(zone, causes)
+            for payer, rule, source, sums in self._relieved(owner, zone, causes, work, cents):
                 held = parts.setdefault((payer, rule, source), dict.fromkeys(SCENARIOS, 0))
                 for scenario in SCENARIOS:
                     held[scenario] += sums[scenario]
@@ -64,29 +66,31 @@ class Payers:
             if any(cents.values())
         )
 
-    def _zone_lengths(self, work: Work) -> list[tuple[str, int]]:
+    def _zones(self, work: Work) -> list[tuple[str, int, int]]:
         cuts = [at for at in sorted((*self.walls, *self.lines)) if work.from_um < at < work.to_um]
         ends = [work.from_um, *cuts, work.to_um]
-        if work.from_um == work.to_um:
-            return [(self.zone(work.from_um), 1)]
-        return [(self.zone(first), last - first) for first, last in itertools.pairwise(ends)]
+        return [(self.zone(first), first, last) for first, last in itertools.pairwise(ends)]
 
-    def _split(self, cents: Cents, zones: Sequence[tuple[str, int]]) -> list[tuple[str, Cents]]:
-        lengths = [length for _, length in zones]
+    def _split(self, cents: Cents, zones: Sequence[tuple[str, int, int]]) -> list[tuple[tuple[str, int, int], Cents]]:
+        lengths = [last - first for _, first, last in zones]
         by_scenario = {scenario: apportioned(cents[scenario], lengths) for scenario in SCENARIOS}
         return [
             (zone, {scenario: by_scenario[scenario][number] for scenario in SCENARIOS})
-            for number, (zone, _) in enumerate(zones)
+            for number, zone in enumerate(zones)
         ]
 
-    def _owner(self, zone: str, cause: str) -> Ownership:
-        rows = self.rules.ownership
-        return next((row for row in rows if zone in row.zones and cause in row.causes), _UNKNOWN)
+    def _owner(self, zone: str, causes: frozenset[str]) -> Ownership:
+        rows = [row for row in self.rules.ownership if zone in row.zones]
+        of_a_cause = next((row for row in rows if causes.intersection(row.causes)), None)
+        of_every_cause = next((row for row in rows if set(CAUSES) <= set(row.causes)), _UNKNOWN)
+        return of_a_cause or of_every_cause
 
-    def _relieved(self, owner: Ownership, zone: str, work: Work, cents: Cents) -> list[tuple[str, str, str, Cents]]:
+    def _relieved(
+        self, owner: Ownership, zone: str, causes: frozenset[str], work: Work, cents: Cents
+    ) -> list[tuple[str, str, str, Cents]]:
         left, shares = dict(cents), []
         for programme in self.rules.programmes:
-            if programme.relieves == owner.payer and _covers(programme, zone, work):
+            if programme.relieves == owner.payer and _covers(programme, zone, causes, work):
                 taken = {scenario: self._taken(programme, scenario, left[scenario]) for scenario in SCENARIOS}
                 left = {scenario: left[scenario] - taken[scenario] for scenario in SCENARIOS}
                 shares.append((programme.payer, _wording(programme), programme.source, taken))
@@ -104,8 +108,13 @@ class Payers:
         return share
 
 
-def _covers(programme: Programme, zone: str, work: Work) -> bool:
-    if zone not in programme.zones or work.cause not in programme.causes:
+def causes_between(work: Work, first: int, last: int) -> frozenset[str]:
+    """Return of which causes something is cured between two positions."""
+    return frozenset(cause for start, end, cause in work.findings if start <= last and end >= first)
+
+
+def _covers(programme: Programme, zone: str, causes: frozenset[str], work: Work) -> bool:
+    if zone not in programme.zones or not causes.intersection(programme.causes):
         return False
     if programme.methods is not None and work.method not in programme.methods:
         return False

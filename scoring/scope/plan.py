@@ -7,7 +7,7 @@ from decimal import Decimal
 from functools import cached_property
 from typing import Final
 
-from scoring.scope.alarms import alarms_of
+from scoring.scope.alarms import alarms_of, has_foreign_line
 from scoring.scope.bill import Extra, set_up_price
 from scoring.scope.cautions import scope_cautions
 from scoring.scope.cover import Need
@@ -38,6 +38,10 @@ from scoring.scope.watching import Judged, Scale, judge, watched
 from scoring.types import Defect, GradedFinding, Lateral, Policy, Site
 
 RULES: Final = ("repair-scope", "1")
+NOTHING_UNTIL_REMOVED: Final = (
+    "A foreign line passes through the drain: nothing is proposed anywhere on it until the line's owner has"
+    " removed it."
+)
 ACCESS_KINDS: Final = ("clean_out", "stack_clean_out", "house_trap", "downstream_manhole")
 _DIGGING_LEADS: Final = 10**22  # a cubic micrometre dug outweighs any price
 DEFAULT_JOINT_REACH_M: Final = Decimal("1.524")
@@ -128,6 +132,7 @@ class Planner:
         self.place = Place(lateral, self.ground, site, policy)
         self.takeoff = Takeoff(lateral, site, self.ground, book)
         self.fits = {method.name: self._fit(method) for method in CURING}
+        self.is_stopped = has_foreign_line(lateral)
         self.needs: list[Need] = []
         self.refused: dict[str, tuple[Refusal, ...]] = {}
         self.not_curable: list[NotCurable] = []
@@ -137,7 +142,9 @@ class Planner:
         for each in self.judged:
             if each.found.defect.kind == "foreign_line":
                 continue
-            if each.to_fix:
+            if each.to_fix and self.is_stopped:
+                self.not_curable.append(NotCurable(each.found.defect.ref, NOTHING_UNTIL_REMOVED))
+            elif each.to_fix:
                 self._weigh(each)
         self._foreign_lines()
         cheapest = self._find(self.needs, self._offers())
@@ -157,6 +164,7 @@ class Planner:
             rule_set=(self.rules.id, self.rules.version),
             rules=RULES,
             as_of=self.as_of,
+            impossible=NOTHING_UNTIL_REMOVED if self.is_stopped else None,
         )
 
     def _assumed(self) -> tuple[str, ...]:
@@ -219,10 +227,8 @@ class Planner:
         for found in self.lateral.defects:
             if found.defect.kind == "foreign_line":
                 refused = tuple(refusal(method.name, "foreign_line") for method in CURING)
-                reason = "A foreign line passes through the pipe: its owner removes it before anything else is done."
-                self.not_curable.append(
-                    NotCurable(found.defect.ref, reason, refused, scope_cautions(self.lateral, ())[:1])
-                )
+                cautions = scope_cautions(self.lateral, ())[:1]
+                self.not_curable.append(NotCurable(found.defect.ref, NOTHING_UNTIL_REMOVED, refused, cautions))
 
     # Offers
 
@@ -334,6 +340,8 @@ class Planner:
 
     def _whole_line(self) -> tuple[list[Need], list[Left]]:
         """Return the line's cells as needs of the methods that renew, and what none can renew."""
+        if self.is_stopped:
+            return [], [Left(metres_of(self.ground.from_um), metres_of(self.ground.to_um), NOTHING_UNTIL_REMOVED)]
         renewing = [fit for fit in self.fits.values() if fit.method.renews and self._is_allowed(fit.method)]
         ends = set(self.ground.marks)
         for fit in renewing:

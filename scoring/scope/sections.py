@@ -8,7 +8,7 @@ from scoring.scope.bill import Bill, Extra, quantities
 from scoring.scope.cautions import section_cautions
 from scoring.scope.checks import section_checks
 from scoring.scope.cover import Chosen, Need
-from scoring.scope.ground import metres_of
+from scoring.scope.ground import floor_um, metres_of
 from scoring.scope.limits import LIMITS
 from scoring.scope.methods import BY_NAME
 from scoring.scope.optimum import Optimum
@@ -117,9 +117,9 @@ def _section(brief: Brief, bill: Bill, cents: Cents, payers: Payers) -> Section:
     chosen = bill.chosen
     cured = [need.ref for need in brief.needs if _serves(chosen, need)]
     defects = [brief.judged[ref] for ref in cured]
-    cause = "structural" if any(each.is_structural for each in defects) or not defects else "blockage"
     kinds = tuple(each.found.defect.kind for each in defects)
-    work = Work(chosen.from_um, chosen.to_um, chosen.method, cause, kinds, cents)
+    found = tuple(place for each in defects for place in _places(each))
+    work = Work(chosen.from_um, chosen.to_um, chosen.method, found, kinds, cents)
     lines = apportioned(cents["likely"], [line.prices["likely"] for line in bill.lines])
     section = Section(
         from_m=metres_of(chosen.from_um),
@@ -139,6 +139,15 @@ def _section(brief: Brief, bill: Bill, cents: Cents, payers: Payers) -> Section:
 
 def _serves(chosen: Chosen, need: Need) -> bool:
     return chosen.method in need.cures and chosen.from_um <= need.from_um and need.to_um <= chosen.to_um
+
+
+def _places(each: Judged) -> tuple[tuple[int, int, str], ...]:
+    """Return where a finding lies, without margin and doubt, and of which cause it is: who pays hangs on that."""
+    first = each.found.station_m
+    if first is None:
+        return ()
+    last = each.found.to_station_m or first
+    return ((floor_um(first), floor_um(last), "structural" if each.is_structural else "blockage"),)
 
 
 def _reasons(brief: Brief, chosen: Chosen, defects: Sequence[Judged]) -> tuple[str, ...]:

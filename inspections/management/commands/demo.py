@@ -146,6 +146,9 @@ class Command(BaseCommand):
             self._say(f"  ALARM    {alarm['detail']}")
 
     def _scope(self, scope: Document) -> None:
+        if scope["impossible"]:
+            self._say(f"  no plan        {scope['impossible']}")
+            return
         for plan in scope["plans"]:
             total = plan["total"]
             price = f"{total['low']:,.0f} to {total['high']:,.0f}, likely {total['likely']:,.0f} {scope['currency']}"

@@ -16,6 +16,7 @@ from scoring.scope import (
 )
 from scoring.scope.payers import Payers, Work, apportioned
 from scoring.scope.waiting import after, in_class, mean_class, present_value
+from scoring.types import Boundary
 
 
 def changed(document: dict[str, Any], path: str, value: object) -> dict[str, Any]:
@@ -90,7 +91,9 @@ def programme(**terms: object) -> dict[str, Any]:
 
 def shares(document: dict[str, Any], cents: int) -> dict[str, Decimal]:
     payers = Payers(load_rule_set(document), ())
-    work = Work(0, 10, "full_liner", "structural", ("crack",), {"low": cents, "likely": cents, "high": cents})
+    work = Work(
+        0, 10, "full_liner", ((0, 10, "structural"),), ("crack",), {"low": cents, "likely": cents, "high": cents}
+    )
     return {share.payer: share.cost.likely for share in payers.shares(work)}
 
 
@@ -131,3 +134,19 @@ def test_fifty_years_from_new() -> None:
 def test_a_thousand_in_ten_years_at_three_percent() -> None:
     # 1000 / 1.03^10 = 744.09
     assert present_value(Decimal(1000), 10, Decimal(3)).quantize(Decimal("0.01")) == Decimal("744.09")
+
+
+def test_a_rule_for_one_cause_pays_only_where_a_finding_of_that_cause_is_cured() -> None:
+    """Crack at 5 m in the private part, sag at 15 m beyond the line at 10 m: the authority's rule is for structural
+    failure beyond the line, so the owner pays both halves of the section; with the two swapped it pays its half."""
+    payers = Payers(load_rule_set({**DEFAULT_RULE_SET, "programmes": []}), [Boundary("property_line", Decimal(10))])
+    cents = {"low": 1000, "likely": 1000, "high": 1000}
+    metre = 1_000_000
+    beyond = ((5 * metre, 5 * metre, "structural"), (15 * metre, 15 * metre, "blockage"))
+    before = ((5 * metre, 5 * metre, "blockage"), (15 * metre, 15 * metre, "structural"))
+    for findings, expected in (
+        (beyond, {"owner": Decimal("10.00")}),
+        (before, {"owner": Decimal("5.00"), "sewer_authority": Decimal("5.00")}),
+    ):
+        shares = payers.shares(Work(0, 20 * metre, "open_cut_replacement", findings, ("crack", "sag"), cents))
+        assert {share.payer: share.cost.likely for share in shares} == expected

@@ -5,6 +5,7 @@ from decimal import Decimal
 
 import pytest
 
+from scoring.grading import BUILT_IN_SCHEMES, grade_lateral, load_scheme
 from scoring.scope import (
     DEFAULT_RATE_BOOK,
     DEFAULT_RULE_SET,
@@ -14,7 +15,18 @@ from scoring.scope import (
     plan,
     scope_document,
 )
-from scoring.types import Access, Boundary, Defect, GradedFinding, LateralDefect, Policy, Segment, Site, Surface
+from scoring.types import (
+    Access,
+    Boundary,
+    Defect,
+    GradedFinding,
+    LateralDefect,
+    Policy,
+    Segment,
+    Site,
+    Surface,
+    Unseen,
+)
 from tests.scoring.scope.laterals import feature, found, generated, graded, line
 
 BOOK = load_rate_book(DEFAULT_RATE_BOOK)
@@ -106,15 +118,29 @@ def test_under_the_building_only_replacement_inside_serves_a_sag() -> None:
     assert [section.method for section in scope.plans[0].sections] == ["inside_replacement"]
 
 
-def test_near_a_foreign_line_nothing_is_proposed() -> None:
+def test_a_foreign_line_stops_everything_on_its_lateral() -> None:
     lateral = line([found("gas", "foreign_line", "10"), found("a", "crack", "11"), found("b", "crack", "16")])
     scope = scoped(lateral, graded(("gas", 5), ("a", 4), ("b", 4)))
     assert scope.alarms[0].code == "foreign_line"
-    assert {each.defect for each in scope.not_curable} == {"gas", "a"}
+    assert scope.impossible is not None
+    assert {each.defect for each in scope.not_curable} == {"gas", "a", "b"}
     assert next(each for each in scope.not_curable if each.defect == "gas").cautions
-    # 1.524 m clear of it, and of its doubt of 2 x 0.1 m
-    for section in (section for each in scope.plans for section in each.sections):
-        assert section.to_m <= Decimal("8.276") or section.from_m >= Decimal("11.724")
+    assert [each.sections for each in scope.plans] == [(), (), ()]
+
+
+def test_a_scope_raises_the_same_alarms_in_the_same_words_as_the_grading() -> None:
+    lateral = line([found("x", "broken", "10", soil_seen=True), found("y", "collapse", "16")])
+    scope = scoped(lateral, graded(("x", 5), ("y", 5)))
+    assert scope.alarms == grade_lateral(lateral, load_scheme(BUILT_IN_SCHEMES["open-five"])).alarms
+    assert [alarm.ref for alarm in scope.alarms] == ["x", "y"]
+    assert all("do not jet or cut" in alarm.detail for alarm in scope.alarms)
+
+
+def test_a_scope_says_that_a_stop_hides_how_far_the_damage_goes() -> None:
+    lateral = replace(line([found("y", "collapse", "20")]), unseen=(Unseen(Decimal(20), None, "not_reached"),))
+    assert any("how far the damage goes" in caution for caution in scoped(lateral, graded(("y", 5))).cautions)
+    seen_through = scoped(line([found("y", "collapse", "10")]), graded(("y", 5)))
+    assert not any("how far the damage goes" in caution for caution in seen_through.cautions)
 
 
 def test_a_defect_without_a_station_cannot_be_worked_on() -> None:
