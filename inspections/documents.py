@@ -36,7 +36,7 @@ def customer_writable(row: Customer) -> Document:
 
 def customer(row: Customer) -> Document:
     """Return the document of a customer."""
-    return {"id": str(row.id), **customer_writable(row), **stamps(row)}
+    return {"id": str(row.id), **customer_writable(row), "erased_at": row.erased_at, **stamps(row)}
 
 
 def property_writable(row: Property) -> Document:
@@ -91,6 +91,11 @@ def job_writable(row: Job) -> Document:
     written: Document = exact_json.load(row.written)
     inspector = row.inspector.username if row.inspector else None
     return {**written, "state": row.state, "inspector": inspector}
+
+
+def job_told(row: Job) -> Document:
+    """Return what the trail keeps of a job: as it was sent, and which customer and property were found or made."""
+    return {**job_writable(row), "records": {"customer": str(row.customer_id), "property": str(row.property_id)}}
 
 
 def job(row: Job) -> Document:

@@ -48,6 +48,12 @@ class NotFound(Refused):
     code = "not_found"
 
 
+class CustomerErased(Refused):
+    """The personal data of this customer were erased on request; they are not filled in again."""
+
+    code = "customer_erased"
+
+
 class NotGradedYet(Refused):
     """The grading does not exist yet."""
 

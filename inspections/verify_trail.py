@@ -6,6 +6,7 @@ are NDJSON. Needs Python 3.9 or newer and nothing else. Ends with 0 when every c
 What is checked: each entry's hash is that of its content and of the hash before it; each record's entries are
 numbered 1, 2, 3 ... without a gap; the last line says how many there are; and every head of the anchor that belongs
 to this organisation stands in the trail. Without an anchor, entries taken off the end of a chain cannot be missed.
+Personal values stand in an entry as SHA-256(salt + value); those not erased since are under `opened` and checked.
 """
 
 from __future__ import annotations
@@ -18,21 +19,8 @@ from pathlib import Path
 from typing import Any
 
 GENESIS = "0" * 64
-HASHED = (
-    "previous_hash",
-    "record_type",
-    "record_id",
-    "number",
-    "organisation",
-    "at",
-    "actor",
-    "through",
-    "request_id",
-    "action",
-    "reason",
-    "before",
-    "after",
-)
+HASHED = ["previous_hash", "record_type", "record_id", "number", "organisation", "at", "actor", "through"]
+HASHED += ["request_id", "action", "reason", "before", "after"]
 
 
 class DoesNotHold(Exception):
@@ -64,6 +52,10 @@ def verify(trail: Iterable[str], anchor: Iterable[str] = ()) -> tuple[int, int, 
             raise DoesNotHold(f"{where}: does not follow from the entry before it")
         if entry_hash(entry) != entry["hash"]:
             raise DoesNotHold(f"{where}: was changed after it was written")
+        for digest, (salt, value) in entry.get("opened", {}).items():  # personal values that were not erased
+            is_bound = f'"{digest}"' in entry["before"] + entry["after"]
+            if not is_bound or hashlib.sha256((salt + value).encode()).hexdigest() != digest:
+                raise DoesNotHold(f"{where}: has a personal value that was changed")
         chains[chain] = (entry["number"], entry["hash"])
         hashes[(*chain, entry["number"])] = entry["hash"]
         organisations.add(entry["organisation"])
@@ -74,8 +66,8 @@ def verify(trail: Iterable[str], anchor: Iterable[str] = ()) -> tuple[int, int, 
     for head in heads:
         if hashes.get((head["record_type"], head["record_id"], head["number"])) != head["hash"]:
             raise DoesNotHold(
-                f"{head['record_type']} {head['record_id']}, entry {head['number']}: "
-                "was there when the anchor was made and is missing or other now"
+                f"{head['record_type']} {head['record_id']}, entry {head['number']}: was there when the anchor was "
+                "made and is missing or other now"
             )
     return count, len(chains), len(heads)
 

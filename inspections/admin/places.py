@@ -12,6 +12,7 @@ from inspections import exact_json
 from inspections.actor import Actor
 from inspections.admin import shown
 from inspections.admin.desk import DeskAdmin, DeskForm, SealedAdmin
+from inspections.admin.erasing import Erasable
 from inspections.admin.lateral_report import drawing, lateral_alarms, links
 from inspections.models import AccessPoint, Customer, Lateral, Property
 from inspections.queries import results
@@ -51,7 +52,7 @@ class PlainRecordAdmin(DeskAdmin):
 
 
 @admin.register(Customer)
-class CustomerAdmin(PlainRecordAdmin):
+class CustomerAdmin(Erasable, PlainRecordAdmin):
     """Who asks for inspections."""
 
     kind = records.CUSTOMER

@@ -36,7 +36,7 @@ RIGHTS: Final[Mapping[type[Model], Rights]] = {
     records.Organisation: Rights(see=_KEEPING),
     records.User: Rights(see=_WATCHING, add=_KEEPING, change=_KEEPING),
     records.ApiToken: Rights(see=_WATCHING, act=_KEEPING),  # act: revoke
-    records.Customer: _PLAIN,
+    records.Customer: Rights(add=_PLANNING, change=_PLANNING, act=_KEEPING),  # act: erase
     records.Property: _PLAIN,
     records.AccessPoint: _PLAIN,
     records.Lateral: Rights(),

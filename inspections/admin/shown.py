@@ -74,9 +74,9 @@ def listing(lines: list[str]) -> SafeString:
     return format_html_join("", "<div>{}</div>", ((line,) for line in lines)) or format_html("{}", NOTHING)
 
 
-def differences(before: str, after: str) -> list[Difference]:
-    """Return what changed between two documents kept as JSON text, place by place."""
-    old, new = dict(_leaves(exact_json.load(before))), dict(_leaves(exact_json.load(after)))
+def differences(before: Any, after: Any) -> list[Difference]:
+    """Return what changed between two documents, place by place."""
+    old, new = dict(_leaves(before)), dict(_leaves(after))
     places = [*old, *(place for place in new if place not in old)]
     found = [
         Difference(place or "all", old.get(place, NOTHING), new.get(place, NOTHING))

@@ -16,6 +16,7 @@ from inspections.admin.desk import SealedAdmin
 from inspections.admin.filters import closed_list
 from inspections.errors import Malformed
 from inspections.models import AuditEntry, AuditHead, Event, KeptAnswer
+from inspections.queries import personal
 from inspections.services import trail
 
 # The kinds of record in the trail, and the pages that show them.
@@ -78,7 +79,7 @@ class AuditEntryAdmin(SealedAdmin):
 
     @admin.display(description="from what to what")
     def from_to(self, row: AuditEntry) -> SafeString | str:
-        lines = [(one.place, one.before, one.after) for one in shown.differences(row.before, row.after)]
+        lines = [(one.place, one.before, one.after) for one in shown.differences(*personal.opened([row])[0])]
         if not lines:
             return shown.NOTHING
         head = format_html("<tr><th>{}</th><th>{}</th><th>{}</th></tr>", "what", "before", "after")

@@ -30,6 +30,7 @@ STATUS_OF: Final[dict[type[Refused], int]] = {
     errors.RunNotSubmitted: 409,
     errors.ReferenceTaken: 409,
     errors.RecordInUse: 409,
+    errors.CustomerErased: 409,
     errors.StateNotReachable: 409,
     errors.VersionExists: 409,
     errors.SubscriptionDisabled: 409,

@@ -12,13 +12,14 @@ from django.http.response import HttpResponseBase
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inspections import documents, exact_json
+from inspections import documents
 from inspections.api.pages import text_parameter
 from inspections.api.schema import described
 from inspections.api.shapes import answers
 from inspections.api.views import ResourceView, parsed_id
 from inspections.errors import Fault, Invalid, Malformed, NotFound
 from inspections.models import AuditEntry, Event
+from inspections.queries import personal
 from inspections.services import trail
 from inspections.vocabulary import DELIVERY_FORMATS
 
@@ -170,10 +171,11 @@ def _entries(request: Request, rows: QuerySet[AuditEntry]) -> Response:
         query = request.query_params.copy()
         query["after"] = str(found[-1].id)
         following = request.build_absolute_uri(f"{request.path}?{query.urlencode()}")
-    return Response({"items": [_entry(row) for row in found], "next": following})
+    items = [_entry(row, *documents) for row, documents in zip(found, personal.opened(found), strict=True)]
+    return Response({"items": items, "next": following})
 
 
-def _entry(row: AuditEntry) -> dict[str, Any]:
+def _entry(row: AuditEntry, before: Any, after: Any) -> dict[str, Any]:
     shown = [
         "id",
         "record_type",
@@ -190,6 +192,6 @@ def _entry(row: AuditEntry) -> dict[str, Any]:
     ]
     return {
         **{name: getattr(row, name) for name in shown},
-        "before": exact_json.load(row.before),
-        "after": exact_json.load(row.after),
+        "before": before,
+        "after": after,
     }

@@ -17,7 +17,7 @@ from inspections.models.recomputations import LateralDifference, Recomputation
 from inspections.models.results import Calculation, LateralGrading, ReconciledLateral, RepairScope, RunGrading
 from inspections.models.rules import CodeMap, GradingScheme, RateBook, RuleSet
 from inspections.models.runs import Amendment, Clip, Defect, Feature, Run, Segment, UnseenStretch
-from inspections.models.trail import AuditEntry, AuditHead, Event, KeptAnswer
+from inspections.models.trail import AuditEntry, AuditHead, Event, KeptAnswer, PersonalValue
 from inspections.models.webhooks import Delivery, Subscription
 from inspections.models.work import Job
 
@@ -45,6 +45,7 @@ __all__ = [
     "LateralGrading",
     "MatchDecision",
     "Organisation",
+    "PersonalValue",
     "Property",
     "RateBook",
     "Recomputation",

@@ -22,6 +22,7 @@ class Customer(Record):
     kind = models.CharField(max_length=20, choices=choices(CUSTOMER_KINDS), default="household")
     email = models.CharField(max_length=254, null=True, blank=True)
     phone = models.CharField(max_length=50, null=True, blank=True)
+    erased_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     class Meta:
         constraints = [

@@ -49,6 +49,24 @@ class AuditHead(models.Model):
         constraints = [models.UniqueConstraint(fields=["record_type", "record_id"], name="audit_head_once")]
 
 
+class PersonalValue(Owned):
+    """One personal value that an audit entry is bound to by its digest: erasable, while the entry is not.
+
+    The digest is taken with salt of its own, so that once this row is gone nobody can find the value by trying.
+    """
+
+    digest = models.CharField(primary_key=True, max_length=64, editable=False)
+    customer = models.UUIDField(help_text="whose it is; no reference, for customers may be taken away")
+    salt = models.CharField(max_length=32)
+    value = models.TextField()
+
+    class Meta:
+        indexes = [models.Index(fields=["organisation", "customer"], name="personal_value_whose")]
+
+    def __str__(self) -> str:
+        return self.digest
+
+
 class Event(Owned):
     """One committed change that others follow. `transaction` orders events by what readers may see."""
 

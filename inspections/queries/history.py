@@ -14,6 +14,7 @@ from inspections import exact_json
 from inspections.documents import EMPTY_SITE
 from inspections.errors import NotFound
 from inspections.models import AuditEntry, Customer, Defect, Job, Lateral, Organisation, Property, Run
+from inspections.queries import personal
 from inspections.translate import RUN_LISTS, Document, run_parts
 from scoring.grading import alarm_document, alarms
 from scoring.types import Defect as PipeDefect
@@ -55,7 +56,7 @@ def version(organisation: Organisation, model: Any, name: str, id: uuid.UUID, at
         raise NotFound(f"There was no such {model._meta.verbose_name} here at that time; ask for a later one.")
     since = entries[made:]
     return Version(
-        changes=tuple(exact_json.load(one.after) for one in since),
+        changes=tuple(after for _, after in personal.opened(since)),
         revision=len(since),
         created_at=_created_at(organisation, model, id, chain, since[-1]),
         updated_at=since[-1].at,
@@ -73,7 +74,8 @@ def _created_at(organisation: Organisation, model: Any, id: uuid.UUID, chain: An
 def record(organisation: Organisation, model: Any, name: str, id: uuid.UUID, at: datetime) -> Document:
     """Return the document of a plain record (customer, access point) at a time."""
     found = version(organisation, model, name, id, at)
-    return {"id": str(id), **found.content, **found.stamps}
+    of_customers = {"erased_at": None} if model is Customer else {}
+    return {"id": str(id), **of_customers, **found.content, **found.stamps}
 
 
 def property_(organisation: Organisation, model: Any, name: str, id: uuid.UUID, at: datetime) -> Document:

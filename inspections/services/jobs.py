@@ -77,10 +77,12 @@ def job_change(
         if wanted == before:
             return Outcome(job)
         expected.hold_against(job.revision)
+        told = documents.job_told(job)
         _apply(actor, job, wanted, before)
         job.revision += 1
         job.save()
-        _noted(actor, job, "changed", before, wanted)
+        _hold_to_customer(job, wanted, before)
+        _noted(actor, job, "changed", told)
         return Outcome(job, is_changed=True)
 
 
@@ -101,11 +103,11 @@ def job_began(*, actor: Actor, job: Job) -> None:
         return
     job = find.one(Job, actor.organisation, job.id, lock=True)
     if job.state in ("requested", "scheduled"):  # still, now that nobody else changes it
-        before = documents.job_writable(job)
+        before = documents.job_told(job)
         job.state = "under_way"
         job.revision += 1
         job.save(update_fields=["state", "revision", "updated_at"])
-        _noted(actor, job, "under_way", before, documents.job_writable(job))
+        _noted(actor, job, "under_way", before)
 
 
 def _asked_before(actor: Actor, external_ref: str) -> Job | None:
@@ -120,7 +122,8 @@ def _made(actor: Actor, document: Mapping[str, Any], id: uuid.UUID) -> Job:
     job = Job(id=id, organisation=actor.organisation, source=actor.client)
     _apply(actor, job, {"state": "requested", **document})
     job.save(force_insert=True)
-    _noted(actor, job, job.state, None, documents.job_writable(job))
+    _hold_to_customer(job, document)
+    _noted(actor, job, job.state, None)
     return job
 
 
@@ -184,15 +187,20 @@ def _inspector(actor: Actor, username: str | None) -> User | None:
     return User.objects.filter(organisation=actor.organisation, username=username, is_active=True).first()
 
 
-def _noted(actor: Actor, job: Job, action: str, before: Any, after: Any) -> None:
-    records = {"customer": str(job.customer_id), "property": str(job.property_id)}
+def _hold_to_customer(job: Job, document: Mapping[str, Any], before: Mapping[str, Any] | None = None) -> None:
+    """Raise where a job says anew who a customer is that was erased; asked after the job holds on to its customer."""
+    if document["customer"] is not None and (before is None or document["customer"] != before["customer"]):
+        places.hold_not_erased(Customer.objects.get(pk=job.customer_id))
+
+
+def _noted(actor: Actor, job: Job, action: str, before: Any) -> None:
     trail.entry(
         actor=actor,
         record_type="job",
         record_id=job.id,
         action=action,
         before=before,
-        after={**after, "records": records},  # which customer and property were found or made for it
+        after=documents.job_told(job),
         at=job.updated_at,
     )
     data = {"id": str(job.id), "external_ref": job.external_ref, "state": job.state, "revision": job.revision}

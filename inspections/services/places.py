@@ -8,6 +8,7 @@ from django.db import IntegrityError, transaction
 
 from inspections import documents, exact_json
 from inspections.actor import Actor
+from inspections.errors import CustomerErased
 from inspections.models import Customer, Lateral, Property, Site
 from inspections.services import trail
 
@@ -85,8 +86,17 @@ def lateral_made(*, actor: Actor, property: Property, name: str = "main drain") 
     return lateral
 
 
+def hold_not_erased(row: Customer) -> None:
+    """Raise CustomerErased where the customer's personal data were erased: nothing fills them in again."""
+    if row.erased_at is not None:
+        raise CustomerErased(
+            f"Customer {row.pk} was erased on request and stays so; make another under a new external_ref."
+        )
+
+
 def customer_apply(row: Customer, document: Mapping[str, Any]) -> None:
-    """Set the columns of a customer from its document."""
+    """Set the columns of a customer from its document. Raises CustomerErased."""
+    hold_not_erased(row)
     for name in ("external_ref", "name", "email", "phone"):
         setattr(row, name, document[name])
     row.kind = document["kind"] or "household"

@@ -5,9 +5,11 @@ what commits always does.
 """
 
 import hashlib
+import secrets
 import uuid
 from collections.abc import Generator, Iterator, Mapping
 from datetime import datetime
+from itertools import islice
 from typing import Any
 
 from django.db import connection, transaction
@@ -17,10 +19,12 @@ from django.utils import timezone
 
 from inspections import exact_json
 from inspections.actor import Actor
-from inspections.models import AuditEntry, AuditHead, Event, Organisation
+from inspections.models import AuditEntry, AuditHead, Event, Organisation, PersonalValue
+from inspections.queries import personal
 from inspections.services import outbox
 
 GENESIS = "0" * 64
+_CHUNK = 500
 
 
 def entry(
@@ -39,7 +43,10 @@ def entry(
     `at`: when the record says it was changed, where it does; the record is shown as of earlier times by it.
     """
     key = {"record_type": record_type, "record_id": str(record_id)}
+    was, values_then = _sealed(actor.organisation, key, before)
+    now, values_now = _sealed(actor.organisation, key, after)
     with transaction.atomic():
+        PersonalValue.objects.bulk_create([*values_then, *values_now])
         AuditHead.objects.bulk_create([AuditHead(**key, number=0, hash=GENESIS)], ignore_conflicts=True)
         head = AuditHead.objects.select_for_update().get(**key)
         row = AuditEntry(
@@ -52,14 +59,33 @@ def entry(
             request_id=actor.request_id,
             action=action,
             reason=reason,
-            before=exact_json.write_text(before),
-            after=exact_json.write_text(after),
+            before=was,
+            after=now,
             previous_hash=head.hash,
         )
         row.hash = entry_hash(row)
         row.save(force_insert=True)
         AuditHead.objects.filter(pk=head.pk).update(number=row.number, hash=row.hash)
     return row
+
+
+def _sealed(organisation: Organisation, key: Mapping[str, str], document: Any) -> tuple[str, list[PersonalValue]]:
+    """Return a document as the trail keeps it, and the personal values that stand apart from it, to be erasable."""
+    text = exact_json.write_text(document)
+    owner = personal.owner_of(**key, document=document)
+    if owner is None or key["record_type"] not in personal.PLACES:
+        return text, []
+    document, values = exact_json.load(text), []
+    for inside, name in personal.places(key["record_type"], document):
+        value = inside[name]
+        if isinstance(value, str) and value != personal.ERASED_NAME:
+            salt = secrets.token_hex(16)
+            digest = personal.digest_of(salt, value)
+            values.append(
+                PersonalValue(organisation=organisation, digest=digest, customer=owner, salt=salt, value=value)
+            )
+            inside[name] = {personal.SEALED: digest}
+    return exact_json.write_text(document), values
 
 
 def entry_hash(row: AuditEntry) -> str:
@@ -132,17 +158,25 @@ def heads() -> Iterator[dict[str, Any]]:
 def export(rows: QuerySet[AuditEntry]) -> Generator[bytes]:
     """Yield entries as NDJSON, chain by chain, so that the hash of each can be computed from its line alone.
 
-    `before` and `after` are the texts that were hashed. The last line says how many entries there are.
+    `before` and `after` are the texts that were hashed; `opened` has salt and value of the digests in them that stand
+    for personal values not erased since. The last line says how many entries there are.
     """
     count = 0
-    for row in rows.order_by("record_type", "record_id", "number").iterator(chunk_size=2000):
+    for row, opened in _with_openings(rows.order_by("record_type", "record_id", "number")):
         names = ("record_type", "record_id", "number", "actor", "through", "request_id", "action", "reason")
         line = {name: getattr(row, name) for name in names}
         line |= {"organisation": str(row.organisation_id or ""), "at": row.at.isoformat()}
         line |= {"before": row.before, "after": row.after, "previous_hash": row.previous_hash, "hash": row.hash}
+        line |= {"opened": opened} if opened else {}
         count += 1
         yield exact_json.write(line) + b"\n"
     yield exact_json.write({"entries": count}) + b"\n"
+
+
+def _with_openings(rows: QuerySet[AuditEntry]) -> Iterator[tuple[AuditEntry, dict[str, list[str]]]]:
+    found = rows.iterator(chunk_size=_CHUNK)
+    while chunk := list(islice(found, _CHUNK)):
+        yield from zip(chunk, personal.openings(chunk), strict=True)
 
 
 Anchor = Mapping[tuple[str, str], tuple[int, str]]
@@ -175,4 +209,14 @@ def first_bad_row(*, heads: bool = True, anchor: Anchor | None = None) -> tuple[
     for (record_type, record_id), (number, hash) in sorted(missing.items()):
         row_then = AuditHead(record_type=record_type, record_id=record_id, number=number, hash=hash)
         return row_then, "was there when the anchor was made and is missing or other now"
+    return _first_bad_value()
+
+
+def _first_bad_value() -> tuple[AuditEntry, str] | None:
+    rows = AuditEntry.objects.filter(record_type__in=personal.PLACES).order_by("record_type", "record_id", "number")
+    found = rows.iterator(chunk_size=_CHUNK)
+    while chunk := list(islice(found, _CHUNK)):
+        bad = personal.first_bad_value(chunk)
+        if bad is not None:
+            return bad
     return None

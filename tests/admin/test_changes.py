@@ -9,6 +9,7 @@ from django.test import Client
 
 from inspections import exact_json
 from inspections.models import AccessPoint, ApiToken, AuditEntry, Customer, Event, Job, Property, RateBook, User
+from inspections.queries import personal
 from inspections.services import trail
 from scoring import scope
 from tests import people
@@ -58,8 +59,8 @@ def test_a_changed_customer_says_from_what_to_what(job: Job, dispatcher: Client)
     job.customer.refresh_from_db()
     assert (job.customer.phone, job.customer.revision, job.customer.external_ref) == ("555-0199", 2, "C-77")
     entry = latest("customer")
-    assert exact_json.load(entry.before)["phone"] == "555-0142"
-    assert exact_json.load(entry.after)["phone"] == "555-0199"
+    ((before, after),) = personal.opened([entry])
+    assert (before["phone"], after["phone"]) == ("555-0142", "555-0199")
     history = dispatcher.get(f"{BASE}/customer/{job.customer_id}/history/").content.decode()
     assert "<b>phone</b>: 555-0142 &rarr; 555-0199" in history
 

@@ -27,6 +27,7 @@ INSIDE_OTHERS = {
     records.SiteSurface,
     records.ImportedObservation,
     records.LateralDifference,
+    records.PersonalValue,  # in the entries of the trail
 }
 
 

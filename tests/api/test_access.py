@@ -75,6 +75,7 @@ NEEDED: Final[dict[str, dict[str, str]]] = {
     "code-maps/<str:id>/to-external": {"post": R},
     "code-maps/<str:id>/from-external": {"post": R},
     "batches": {"post": ANY},
+    "customers/<str:id>/erase": {"post": ADMIN},
     "properties.geojson": {"get": R},
     "access-points.geojson": {"get": R},
     "exports/<str:name>": {"get": R},
@@ -191,6 +192,7 @@ def bodies(own: dict[str, str]) -> dict[tuple[str, str], Any]:
         ("laterals/<str:id>/match-decisions", "post"): match,
         ("laterals/<str:id>/site", "put"): builders.site(),
         ("laterals/<str:id>/repair-scopes", "post"): _POLICY,
+        ("customers/<str:id>/erase", "post"): {"reason": "asked for by the customer"},
         ("customers/<str:id>", "put"): {"name": "Rowan Ashby", "kind": "household"},
         ("properties/<str:id>", "put"): {
             "address": {"line1": "1 Weir Row", "locality": "Alder Falls", "country": "US"}

@@ -71,6 +71,8 @@ class Named(Shown):
 class Customer(Stamps, CustomerShape):
     """Who asked."""
 
+    erased_at = s.DateTimeField(allow_null=True, help_text="when personal data were erased on request")
+
 
 class Property(Stamps, PropertyShape):
     """An address with its laterals."""

@@ -31,6 +31,12 @@ class CustomerShape(Shape):
     phone = Text(longest=50)
 
 
+class ErasureRequest(Shape):
+    """Why a customer's personal data are erased."""
+
+    reason = Text(longest=2000, required=True, help_text="Kept in the trail; name no person in it.")
+
+
 class Address(Shape):
     """A postal address."""
 
