@@ -7,7 +7,7 @@ No published figures exist for push cameras on house drains; every number here i
 from dataclasses import dataclass
 from typing import Final
 
-RULES: Final = "one-line/1"  # id and version of the reconciliation rules; printed in every result
+RULES: Final = "one-line/2"  # id and version of the reconciliation rules; printed in every result
 
 
 SLIPS: Final = 2.0  # slips of a counter in a run

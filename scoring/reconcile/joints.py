@@ -1,17 +1,17 @@
 """Sound joints: matched last, between the landmarks and findings that already hold the runs together.
 
 Joints come every few feet and look alike, so they never decide how a run lies; once that is known they
-steady the stations in between.
+steady the stations in between. A joint that may as well be its neighbour steadies nothing and stays by itself.
 """
 
 from math import log
 
 from scoring.reconcile import assumptions as house
 from scoring.reconcile.line import Line, Place, settle
-from scoring.reconcile.matching import Anchor, Question, answers
+from scoring.reconcile.matching import Anchor, Question, answers, pair_shares
 from scoring.reconcile.sightings import Framed, Key, Sighting
 
-JOINTS_KEPT = 6
+JOINTS_KEPT = 12
 
 
 def join_joints(line: Line) -> None:
@@ -51,8 +51,9 @@ def _matched(line: Line, frame: Framed, joints: list[Sighting]) -> dict[Key, Pla
         doubt.slip_m**2,
         2.0 * house.SLIPS / max(frame.length_m, 3.0),
     )
-    best = answers(question, anchors, kept=JOINTS_KEPT)[0]
-    return {joints[i].key: places[j] for i, j in best.pairs}
+    found = answers(question, anchors, kept=JOINTS_KEPT)
+    likely = pair_shares(found)
+    return {joints[i].key: places[j] for i, j in found[0].pairs if likely[(i, j)] >= house.PAIR_SURE_FROM}
 
 
 def _may_be_joint(place: Place, frame: Framed) -> bool:

@@ -40,12 +40,15 @@ class Set:
     stopped: float
     goal: float
     from_both_ends_only: bool = False
+    twins: bool = False  # two findings of one kind may lie at one joint, at like hours: nobody tells them apart
 
 
 SETS = (
     Set("ordinary", 11_000, 0.02, 0.25, 0.15, 0.15, 0.10, 0.0, 0.25, 0.995),
     Set("hard", 22_000, 0.03, 0.5, 0.3, 0.25, 0.20, 0.20, 0.5, 0.98),
     Set("no shared landmark", 33_000, 0.02, 0.25, 0.15, 0.15, 0.10, 0.0, 1.0, 0.95, True),
+    Set("ordinary, twins", 11_000, 0.02, 0.25, 0.15, 0.15, 0.10, 0.0, 0.25, 0.995, twins=True),
+    Set("hard, twins", 22_000, 0.03, 0.5, 0.3, 0.25, 0.20, 0.20, 0.5, 0.98, twins=True),
 )
 
 KINDS = (
@@ -90,20 +93,20 @@ def generated(row: Set, number: int, with_joints: bool) -> Truth:
     spacing = dice.choice(SPACINGS_FT)
     first = dice.uniform(0.3, spacing)
     joints = [first + i * spacing for i in range(int((length - first - 0.3) / spacing) + 1)]
-    real = _findings(dice, length, joints)
+    real = _findings(dice, length, joints, row.twins)
     truth = Truth(length, [r.at_ft for r in real])
     for name, downstream, reach in _passes(dice, row):
         _record(dice, row, truth, real, joints if with_joints else [], name, downstream, reach)
     return truth
 
 
-def _findings(dice: random.Random, length: float, joints: Sequence[float]) -> list[Real]:
-    """5 to 14 findings; two of one kind at one place do not occur, a crew writes them down as one."""
+def _findings(dice: random.Random, length: float, joints: Sequence[float], twins: bool) -> list[Real]:
+    """5 to 14 findings; without twins two of one kind at one place do not occur, a crew writes them down as one."""
     wanted = dice.randint(5, 14)
     found: list[Real] = []
     while len(found) < wanted:
         new = _finding(dice, length, joints)
-        if not any(_one_kind(new, old) and abs(new.at_ft - old.at_ft) < 0.5 for old in found):
+        if twins or not any(_one_kind(new, old) and abs(new.at_ft - old.at_ft) < 0.5 for old in found):
             found.append(new)
     return sorted(found, key=lambda r: r.at_ft)
 
@@ -450,7 +453,11 @@ def share(part: float, whole: float) -> float:
 
 
 def report(row: Set, count: Count) -> list[str]:
-    """The row's figures with their goals; a line that starts with FAILS misses its goal."""
+    """The row's figures with their goals; a line that starts with FAILS misses its goal.
+
+    Where twins occur most of the wrong pairs are coin tosses between two like findings at one joint; the result
+    says of them that they are ambiguous, and `where sure` leaves those out.
+    """
     both_ends = row.from_both_ends_only
     precision, recall = share(count.right, count.matched), share(count.right, count.true)
     sure_precision = share(count.sure_right, count.sure_matched)
@@ -469,7 +476,10 @@ def report(row: Set, count: Count) -> list[str]:
         (judged_recall >= row.goal, f"recall {recall:.4f} (where sure {sure_recall:.4f}), goal {row.goal}"),
         (rms <= 1.2 * best, f"station rms {rms:.4f} m, oracle {best:.4f} m: {share(rms, best):.3f}, at most 1.2"),
         (0.93 <= covered <= 0.97, f"95 % intervals cover {covered:.4f}, 0.93 to 0.97"),
-        (ambiguous <= 0.03 or row.name != "ordinary", f"ambiguous {ambiguous:.4f}, at most 0.03 in ordinary"),
+        (
+            ambiguous <= 0.03 or not row.name.startswith("ordinary"),
+            f"ambiguous {ambiguous:.4f}, at most 0.03 in ordinary",
+        ),
         (count.against_order == 0, f"orders every run contradicts: {count.against_order}"),
         (True, f"untied runs {count.untied} in {count.laterals} laterals"),
         (True, f"{1000 * share(count.seconds, count.laterals):.1f} ms of processor time a lateral"),
