@@ -200,6 +200,7 @@ SPECTACULAR_SETTINGS = {
         "JobState": list(vocabulary.JOB_STATES.items()),
         "RunState": list(vocabulary.RUN_STATES.items()),
         "CalculationState": list(vocabulary.CALCULATION_STATES.items()),
+        "CalculationKind": list(vocabulary.CALCULATION_KINDS.items()),
         "DecisionState": list(vocabulary.DECISION_STATES.items()),
         "DeliveryState": list(vocabulary.DELIVERY_STATES.items()),
         "DeliveryFormat": list(vocabulary.DELIVERY_FORMATS.items()),

@@ -1,6 +1,7 @@
 """From rows to the documents that others read; and the part of them that a caller may write."""
 
-from typing import Final
+from collections.abc import Iterable
+from typing import Any, Final
 
 from inspections import exact_json
 from inspections.measures import converted
@@ -29,6 +30,11 @@ def stamps(row: Record) -> Document:
     return {"created_at": row.created_at, "updated_at": row.updated_at, "revision": row.revision}
 
 
+def in_order(rows: Iterable[Any]) -> list[Any]:
+    """Return records in the order they were made."""
+    return sorted(rows, key=lambda one: (one.created_at, one.id))
+
+
 def customer_writable(row: Customer) -> Document:
     """Return the part of a customer that a caller sends."""
     return {name: getattr(row, name) for name in ("external_ref", "name", "kind", "email", "phone")}
@@ -53,8 +59,7 @@ def property_writable(row: Property) -> Document:
 
 def property_(row: Property) -> Document:
     """Return the document of a property, with its laterals."""
-    known = sorted(row.laterals.all(), key=lambda one: (one.created_at, one.id))
-    laterals = [{"id": str(one.id), "name": one.name} for one in known]
+    laterals = [{"id": str(one.id), "name": one.name} for one in in_order(row.laterals.all())]
     return {
         "id": str(row.id),
         **property_writable(row),
@@ -111,7 +116,7 @@ def job(row: Job) -> Document:
         "inspector": row.inspector.username if row.inspector else None,
         "customer": customer(row.customer),
         "property": property_(row.property),
-        "runs": [str(one.id) for one in sorted(row.runs.all(), key=lambda one: (one.created_at, one.id))],
+        "runs": [str(one.id) for one in in_order(row.runs.all())],
         **stamps(row),
     }
 

@@ -25,6 +25,7 @@ LENGTHS: Final = frozenset(
         "station_at_end",
         "damage_length",
         "length",
+        "distance",
         "compared_length",
         "margin",
     }

@@ -188,6 +188,12 @@ RUN_STATES: Final[Values] = {
     "accepted": "reviewed and accepted",
     "returned": "reviewed and returned with reasons; amend and submit again",
 }
+CALCULATION_KINDS: Final[Values] = {
+    "grade_run": "grade a run and its lateral",
+    "recompute": "grade every lateral under one scheme",
+    "reconcile_lateral": "reconcile and grade a lateral",
+    "repair_scope": "compute a repair scope",
+}
 CALCULATION_STATES: Final[Values] = {
     "queued": "waits for a worker",
     "running": "a worker computes it",
@@ -283,6 +289,7 @@ LISTS: Final[Mapping[str, Values]] = {
     "depth_to": DEPTH_TO,
     "units": UNITS,
     "run_states": RUN_STATES,
+    "calculation_kinds": CALCULATION_KINDS,
     "calculation_states": CALCULATION_STATES,
     "decision_actions": DECISION_ACTIONS,
     "decision_states": DECISION_STATES,

@@ -6,9 +6,10 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inspections import exact_json
-from inspections.api.pages import page
+from inspections.api.reading import Many, Reading, lists
 from inspections.api.schema import described
 from inspections.api.shapes import answers
+from inspections.api.shapes import reads as shapes
 from inspections.api.views import ResourceView, parsed_id
 from inspections.errors import NotGradedYet
 from inspections.measures import converted
@@ -31,21 +32,25 @@ class RunGradingView(ResourceView):
         return self.found(grading_of_run(graded, units), f"{graded.id}-{units}")
 
 
-class RunGradings(ResourceView):
+GRADINGS = Reading(
+    called="gradings",
+    shape=shapes.RunGrading,
+    rows=lambda organisation, expanded: RunGrading.objects.filter(organisation=organisation).select_related("run"),
+    document=lambda view, row: grading_of_run(row, view.units(row.run.units)),
+    filters={"scheme": "scheme__code"},
+    takes_units=True,
+)
+
+
+class RunGradings(Many):
     """Every grading of a run that was ever kept."""
 
-    parameters = frozenset({"limit", "cursor", "units"})
+    reading = GRADINGS
 
-    @described(
-        "List all kept gradings of a run, each under the version of scheme and rules that made it",
-        answer=answers.RunGradings,
-        page_of="gradings",
-        takes_units=True,
-    )
+    @lists(GRADINGS, "List all kept gradings of a run, each under the version of scheme and rules that made it")
     def get(self, request: Request, id: str) -> Response:
         run = find.one(Run, self.actor.organisation, parsed_id(id))
-        units = self.units(run.units)
-        return page(request, run.gradings.all(), lambda row: grading_of_run(row, units), self.parameters)
+        return self.page(request, self.rows().filter(run=run))
 
 
 class LateralGradings(ResourceView):

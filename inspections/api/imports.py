@@ -6,12 +6,13 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inspections import exact_json
-from inspections.api.pages import page
+from inspections.api.reading import Many, One, Reading, lists, named, reads
 from inspections.api.schema import described
 from inspections.api.shapes import answers
+from inspections.api.shapes import reads as shapes
 from inspections.api.shapes.imports import ObservationRow
 from inspections.api.shapes.run import DefectShape, FeatureShape
-from inspections.api.views import ResourceView, once, parsed_id
+from inspections.api.views import once, parsed_id
 from inspections.api.wire import NDJSON, NDJSONParser
 from inspections.errors import Fault, Invalid, Malformed
 from inspections.models import Import, ImportedObservation, Run
@@ -23,17 +24,33 @@ MOST_LINES: Final = 2000  # one request writes them in one transaction: other wr
 _SHAPES: Final = {"defect": DefectShape, "feature": FeatureShape}
 
 
-class Imports(ResourceView):
+IMPORTS = Reading(
+    called="imports",
+    shape=shapes.Import,
+    rows=lambda organisation, expanded: Import.objects.filter(organisation=organisation),
+    document=lambda view, row: imports.import_document(row),
+    filters=named("source"),
+    is_covered=False,
+)
+OBSERVATIONS = Reading(
+    called="observations",
+    shape=shapes.ImportedObservation,
+    rows=lambda organisation, expanded: ImportedObservation.objects.filter(organisation=organisation),
+    document=lambda view, row: imports.observation_document(row),
+    filters={"ref": "ref", "in_run": "is_in_run", "imported_by": "imported_by"},
+)
+
+
+class Imports(Many):
     """Imports of observations, line by line."""
 
     scopes_needed = {"POST": "runs:write"}
-    parameters = frozenset({"limit", "cursor"})
+    reading = IMPORTS
     parser_classes = [NDJSONParser]
 
-    @described("List imports", answer=answers.Imports, page_of="imports")
+    @lists(IMPORTS, "List imports")
     def get(self, request: Request) -> Response:
-        rows = Import.objects.filter(organisation=self.actor.organisation)
-        return page(request, rows, imports.import_document, self.parameters)
+        return self.page(request)
 
     @described(
         "Import rows of observations: each line is answered, what is sound is taken, nothing is dropped",
@@ -55,30 +72,25 @@ class Imports(ResourceView):
         return Response(body, content_type=NDJSON, headers={"Location": f"/api/v1/imports/{made.id}"})
 
 
-class OneImport(ResourceView):
+class OneImport(One):
     """One import."""
 
-    @described("Read what an import brought", answer=answers.Import)
+    reading = IMPORTS
+
+    @reads(IMPORTS, "Read what an import brought")
     def get(self, request: Request, id: str) -> Response:
-        row = find.one(Import, self.actor.organisation, parsed_id(id))
-        return self.found(imports.import_document(row), row.revision)
+        return self.read(id)
 
 
-class RunObservations(ResourceView):
+class RunObservations(Many):
     """Imported observations of a run, also those that are kept beside it."""
 
-    parameters = frozenset({"limit", "cursor"})
+    reading = OBSERVATIONS
 
-    @described(
-        "List the imported observations of a run as they were sent",
-        answer=answers.Observations,
-        page_of="observations",
-    )
+    @lists(OBSERVATIONS, "List the imported observations of a run as they were sent")
     def get(self, request: Request, id: str) -> Response:
         run = find.one(Run, self.actor.organisation, parsed_id(id))
-        return page(
-            request, ImportedObservation.objects.filter(run=run), imports.observation_document, self.parameters
-        )
+        return self.page(request, self.rows().filter(run=run))
 
 
 def _lines(body: Any) -> list[Line]:

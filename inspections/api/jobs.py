@@ -1,53 +1,53 @@
 """Addresses of jobs."""
 
-from typing import Any, Final
+from typing import Any
 
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inspections import documents
-from inspections.api.pages import page
+from inspections.api.reading import Many, One, Reading, lists, named, reads
 from inspections.api.runs import run_answer
 from inspections.api.schema import described
 from inspections.api.shapes import answers, examples
+from inspections.api.shapes import reads as shapes
 from inspections.api.shapes.job import JobChange, JobShape
 from inspections.api.views import ResourceView, once, parsed_id
 from inspections.merge import merged
 from inspections.models import Job
-from inspections.queries import find, history, pages
+from inspections.queries import history, pages
 from inspections.services import jobs
 from inspections.services.revisions import Outcome
 
-_FILTERS: Final = (
-    *("state", "external_ref", "purpose", "inspector"),
-    *("created_after", "created_before", "updated_after"),
-)
-_FIELDS: Final = (
-    *("id", "external_ref", "state", "purpose", "window", "instructions", "inspector", "customer", "property"),
-    *("runs", "created_at", "updated_at", "revision"),
-)
-_EXPANSIONS: Final = ("runs",)
+
+def _runs(view: ResourceView, row: Job) -> list[dict[str, Any]]:
+    return [run_answer(view, run) for run in documents.in_order(row.runs.all())]
 
 
-class Jobs(ResourceView):
+JOBS = Reading(
+    called="jobs",
+    shape=shapes.Job,
+    rows=pages.jobs,
+    document=lambda view, row: documents.job(row),
+    filters=named(
+        *("state", "external_ref", "purpose", "customer", "property"),
+        inspector="inspector__username",
+        starts_after="window_start__gt",
+        starts_before="window_start__lt",
+    ),
+    expansions={"runs": _runs},
+)
+
+
+class Jobs(Many):
     """All jobs of the organisation."""
 
     scopes_needed = {"POST": "jobs:write"}
-    parameters = frozenset({"limit", "cursor", "fields", "expand", "sort", *_FILTERS})
-    fields_known, expansions = _FIELDS, _EXPANSIONS
+    reading = JOBS
 
-    @described(
-        "List jobs",
-        answer=answers.JobsRead,
-        page_of="jobs",
-        filters=_FILTERS,
-        named=("sort",),
-        fields=_FIELDS,
-        expansions=_EXPANSIONS,
-    )
+    @lists(JOBS, "List jobs")
     def get(self, request: Request) -> Response:
-        rows = pages.jobs(self.actor.organisation, self.expanded)
-        return page(request, rows, lambda row: _read(self, row), self.parameters)
+        return self.page(request)
 
     @described(
         "Ask for a job",
@@ -62,24 +62,20 @@ class Jobs(ResourceView):
         return _answer(self, outcome)
 
 
-class OneJob(ResourceView):
+class OneJob(One):
     """One job."""
 
     scopes_needed = {"PUT": "jobs:write", "PATCH": "jobs:write"}
-    parameters = frozenset({"at", "fields", "expand"})
-    fields_known, expansions = _FIELDS, _EXPANSIONS
+    reading = JOBS
+    own_words = frozenset({"at"})
 
-    @described("Read a job", answer=answers.JobRead, takes_at=True, fields=_FIELDS, expansions=_EXPANSIONS)
+    @reads(JOBS, "Read a job", takes_at=True)
     def get(self, request: Request, id: str) -> Response:
         if self.at is not None:
             then = history.job(self.actor.organisation, parsed_id(id), self.at)
             self.hold_to_one("at", "expand")
             return self.found(self.selected(then), then["revision"])
-        row = find.one(Job, self.actor.organisation, parsed_id(id))
-        if self.expanded:
-            (row,) = pages.jobs(self.actor.organisation, self.expanded).filter(pk=row.pk)
-        document = _read(self, row)
-        return self.found(document, self.tag(document, row.revision))
+        return self.read(id)
 
     @described(
         "Make or replace a job under your own id",
@@ -100,15 +96,6 @@ class OneJob(ResourceView):
 
         outcome = jobs.job_change(actor=self.actor, id=parsed_id(id), edit=edit, expected=self.expected)
         return _answer(self, outcome)
-
-
-def _read(view: ResourceView, row: Job) -> dict[str, Any]:
-    """Return a job with what is asked to be shown in full and without what is not asked for."""
-    document = view.selected(documents.job(row))
-    if "runs" in view.expanded:
-        ordered = sorted(row.runs.all(), key=lambda run: (run.created_at, run.id))
-        document["runs"] = [run_answer(view, run) for run in ordered]
-    return document
 
 
 def _answer(view: ResourceView, outcome: Outcome[Job]) -> Response:

@@ -6,42 +6,72 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inspections import documents
-from inspections.api.pages import page
+from inspections.api.reading import Many, One, Reading, lists, named, reads
 from inspections.api.schema import described
 from inspections.api.shapes import answers, examples
+from inspections.api.shapes import reads as shapes
 from inspections.api.shapes.lateral import ScopeRequest, SiteShape
 from inspections.api.views import ResourceView, once, parsed_id
 from inspections.measures import converted
 from inspections.merge import merged
 from inspections.models import Lateral, Site
-from inspections.queries import find, history, results
+from inspections.queries import find, history, pages, results
 from inspections.services import scoping, sites
 from inspections.services.revisions import Outcome
 from inspections.translate import Document
 
 
-class Laterals(ResourceView):
+def lateral_answer(view: ResourceView, row: Any) -> Document:
+    """Return a lateral fetched by `pages.laterals`, in the units asked for, else in those of its datum's run."""
+    found = next(iter(row.newest_reconciled), None)
+    shown = results.lateral_shown(row, view.request.query_params.get("scheme"))
+    units = view.units(found.units if found else "us")
+    return converted(shown, "si", units)  # type: ignore[no-any-return] # a document stays one
+
+
+LATERALS = Reading(
+    called="laterals",
+    shape=shapes.Lateral,
+    rows=pages.laterals,
+    document=lateral_answer,
+    filters=named("property", "external_ref"),
+    expansions={"property": lambda view, row: documents.property_(row.property)},
+    takes_units=True,
+    is_covered=False,
+)
+
+
+SCOPES = Reading(
+    called="repair scopes",
+    shape=shapes.RepairScope,
+    rows=pages.repair_scopes,
+    document=lambda view, row: documents.repair_scope(row, view.units(row.units)),
+    filters=named("lateral", property="lateral__property", state="calculation__state"),
+    expansions={"lateral": lambda view, row: lateral_answer(view, row.lateral)},
+    takes_units=True,
+    is_covered=False,
+)
+
+
+class Laterals(Many):
     """All laterals of the organisation."""
 
-    parameters = frozenset({"limit", "cursor", "units", "property", "external_ref"})
+    reading = LATERALS
 
-    @described("List laterals", answer=answers.Laterals, page_of="laterals", filters=("property", "external_ref"))
+    @lists(LATERALS, "List laterals")
     def get(self, request: Request) -> Response:
-        rows = Lateral.objects.filter(organisation=self.actor.organisation).select_related("site")
-        return page(request, rows, lambda row: _document(self, row), self.parameters)
+        return self.page(request)
 
 
-class OneLateral(ResourceView):
+class OneLateral(One):
     """One reconciled pipe."""
 
-    parameters = frozenset({"units", "scheme"})
+    reading = LATERALS
+    own_words = frozenset({"scheme"})
 
-    @described("Read the reconciled pipe", answer=answers.Lateral, takes_units=True, named=("scheme",))
+    @reads(LATERALS, "Read the reconciled pipe", named=("scheme",))
     def get(self, request: Request, id: str) -> Response:
-        row = find.one(Lateral, self.actor.organisation, parsed_id(id))
-        document = _document(self, row, request.query_params.get("scheme"))
-        tag = f"{row.revision}-{row.inputs_revision}-{row.site_revision}-{document['is_current']}-{document['units']}"
-        return self.found(document, f"{tag}-{(document['inputs_sha256'] or '')[:12]}")
+        return self.read(id)
 
 
 class LateralSite(ResourceView):
@@ -72,17 +102,16 @@ class LateralSite(ResourceView):
         return _site_changed(self, parsed_id(id), lambda now: SiteShape.checked(merged(now, request.data)))
 
 
-class LateralScopes(ResourceView):
+class LateralScopes(Many):
     """Repair scopes of a lateral."""
 
     scopes_needed = {"POST": "repair-scopes:write"}
-    parameters = frozenset({"limit", "cursor", "units"})
+    reading = SCOPES
 
-    @described("List the repair scopes of a lateral", answer=answers.RepairScopes, page_of="repair scopes")
+    @lists(SCOPES, "List the repair scopes of a lateral")
     def get(self, request: Request, id: str) -> Response:
         lateral = find.one(Lateral, self.actor.organisation, parsed_id(id))
-        rows = lateral.repair_scopes.select_related("calculation", "lateral", "scheme", "rate_book", "rule_set")
-        return page(request, rows, lambda row: documents.repair_scope(row, self.units(row.units)), self.parameters)
+        return self.page(request, self.rows().filter(lateral=lateral))
 
     @described(
         "Ask for a repair scope",
@@ -101,12 +130,6 @@ class LateralScopes(ResourceView):
         response = self.found({"id": str(row.id), "calculation": calculation}, row.revision, status=202)
         response["Location"] = f"/api/v1/repair-scopes/{row.id}"
         return response
-
-
-def _document(view: ResourceView, row: Lateral, scheme: str | None = None) -> Document:
-    found = results.reconciled(row)
-    units = view.units(found.units if found else "us")
-    return converted(results.lateral_document(row, row.site, found, scheme), "si", units)  # type: ignore[no-any-return]
 
 
 def _site_answer(view: ResourceView, site: Site, status: int = 200) -> Response:

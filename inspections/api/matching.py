@@ -5,26 +5,35 @@ from rest_framework.response import Response
 
 from inspections import documents
 from inspections.api.fields import Shape, Text
-from inspections.api.pages import page
+from inspections.api.reading import Many, Reading, lists, named
 from inspections.api.schema import described
 from inspections.api.shapes import answers
+from inspections.api.shapes import reads as shapes
 from inspections.api.shapes.matching import DecisionRequest
 from inspections.api.views import ResourceView, once, parsed_id
 from inspections.models import Calculation, Lateral, MatchDecision
 from inspections.queries import find
 from inspections.services import matching
 
+DECISIONS = Reading(
+    called="decisions",
+    shape=shapes.MatchDecision,
+    rows=lambda organisation, expanded: MatchDecision.objects.filter(organisation=organisation),
+    document=lambda view, row: documents.match_decision(row),
+    filters=named("state", "action"),
+)
 
-class MatchDecisions(ResourceView):
+
+class MatchDecisions(Many):
     """All decisions on one lateral, also those withdrawn."""
 
     scopes_needed = {"POST": "runs:write"}
-    parameters = frozenset({"limit", "cursor", "state"})
+    reading = DECISIONS
 
-    @described("List the decisions on matches", answer=answers.MatchDecisions, page_of="decisions", filters=("state",))
+    @lists(DECISIONS, "List the decisions on matches")
     def get(self, request: Request, id: str) -> Response:
         lateral = find.one(Lateral, self.actor.organisation, parsed_id(id))
-        return page(request, lateral.match_decisions.all(), documents.match_decision, self.parameters)
+        return self.page(request, self.rows().filter(lateral=lateral))
 
     @described(
         "Decide that two findings of two runs are one thing (pin) or two (reject)",

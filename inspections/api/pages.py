@@ -2,41 +2,44 @@
 
 import base64
 import binascii
+import difflib
 import re
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any, Final
 
-from django.db.models import Q, QuerySet
+from django.db.models import BooleanField, Q, QuerySet, UUIDField
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inspections import exact_json
 from inspections.api.views import moment_of
 from inspections.errors import Fault, Invalid, Malformed
-from inspections.models import User
 
 MOST: Final = 200
 USUAL: Final = 50
-_OWN: Final = frozenset({"limit", "cursor", "units", "sort", "fields", "expand"})
 _BOX: Final = re.compile(r"-?\d{1,3}(\.\d{1,15})?(,-?\d{1,3}(\.\d{1,15})?){3}", re.ASCII)
 SPANS: Final = {
     "created_after": "created_at__gt",
     "created_before": "created_at__lt",
     "updated_after": "updated_at__gt",
 }
+_SIDES: Final = ("__gt", "__lt")
 _SORTS: Final = ("created_at", "-created_at")
+BOX: Final = "bbox"
+_EDGE: Final = Decimal(180)
+_ORDER: Final = "Send west,south,east,north in degrees"
 
 
 def page(
-    request: Request, rows: QuerySet[Any], document: Callable[[Any], Any], parameters: frozenset[str]
+    request: Request, rows: QuerySet[Any], document: Callable[[Any], Any], columns: Mapping[str, str]
 ) -> Response:
-    """Return one page of records, filtered by the parameters that name columns; oldest first where not said."""
-    filters = {name: request.query_params[name] for name in sorted(parameters - _OWN) if name in request.query_params}
+    """Return one page of records; oldest first where not said. `columns`: what each filter looks at."""
+    filters = {name: request.query_params[name] for name in sorted(columns) if name in request.query_params}
     for name, value in filters.items():
-        rows = _filtered(rows, name, value)
+        rows = _filtered(rows, name, columns[name], value)
     limit = _limit(request)
     sort = request.query_params.get("sort", "created_at")
     if sort not in _SORTS:
@@ -58,35 +61,60 @@ def _behind(rows: QuerySet[Any], at: datetime, id: uuid.UUID, side: str) -> Quer
     return rows.filter(Q(**{f"created_at__{side}": at}) | Q(**{f"id__{side}": id}))
 
 
-def _filtered(rows: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
-    if name == "bbox":
+def _filtered(rows: QuerySet[Any], name: str, lookup: str, value: str) -> QuerySet[Any]:
+    if name == BOX:
         return _within(rows, value)
-    if name in SPANS:
-        return rows.filter(**{SPANS[name]: moment_of(name, value)})
-    column = rows.model._meta.get_field(name)
-    if column.related_model is User:
-        return rows.filter(**{f"{name}__username": text_parameter(name, value)})
-    if column.choices and value not in dict(column.flatchoices):
-        _refuse(name, "unknown_value", f"Known are: {', '.join(word for word, _ in column.flatchoices)}.")
-    if column.is_relation:
+    column, _, test = lookup.rpartition("__") if lookup.endswith(_SIDES) else (lookup, "", "")
+    if test:
+        return rows.filter(**{lookup: moment_of(name, value)})
+    return rows.filter(**{column: _value(_column(rows.model, column), name, value)})
+
+
+def _column(model: Any, path: str) -> Any:
+    """Return the column at the end of a path, as `calculation__state`."""
+    *steps, last = path.split("__")
+    for step in steps:
+        model = model._meta.get_field(step).related_model
+    return model._meta.get_field(last)
+
+
+def _value(column: Any, name: str, text: str) -> Any:
+    """Return what a filter says, as its column holds it. Raises Invalid, naming the filter."""
+    if column.choices:
+        known = [word for word, _ in column.flatchoices]
+        if text not in known:
+            near = difflib.get_close_matches(text[:100], known, n=1)
+            hint = f"Did you mean {near[0]}? " if near else ""
+            _refuse(name, "unknown_value", f"{hint}Known are: {', '.join(known)}.")
+    elif isinstance(column, BooleanField):
+        if text not in ("true", "false"):
+            _refuse(name, "not_yes_or_no", "This is true or false.")
+        return text == "true"
+    elif column.is_relation or isinstance(column, UUIDField):
         try:
-            return rows.filter(**{f"{name}_id": uuid.UUID(value)})
+            return uuid.UUID(text)
         except ValueError:
             _refuse(name, "not_a_uuid", "This is the id of a record, a UUID.")
-    return rows.filter(**{name: text_parameter(name, value)})
+    return text_parameter(name, text)
 
 
 def _within(rows: QuerySet[Any], text: str) -> QuerySet[Any]:
     """Return the rows inside a box; west over east is a box across the antimeridian (RFC 7946, 5.2)."""
     if not _BOX.fullmatch(text):
-        _refuse("bbox", "not_a_box", "Send west,south,east,north in degrees, as -72.3,41.4,-72.1,41.6.")
+        _refuse(BOX, "not_a_box", f"{_ORDER}, as -72.3,41.4,-72.1,41.6.")
     west, south, east, north = (Decimal(one) for one in text.split(","))
-    if max(abs(west), abs(east)) > 180 or max(abs(south), abs(north)) > 90 or south > north:
-        _refuse("bbox", "not_a_box", "Longitudes lie within 180, latitudes within 90, the south before the north.")
-    rows = rows.filter(lat__gte=south, lat__lte=north)
-    if west <= east:
-        return rows.filter(lon__gte=west, lon__lte=east)
-    return rows.filter(Q(lon__gte=west) | Q(lon__lte=east))
+    for edge, degrees, most in (("west", west, 180), ("south", south, 90), ("east", east, 180), ("north", north, 90)):
+        if abs(degrees) > most:
+            swapped = "; latitude and longitude are swapped" if most == 90 and abs(degrees) <= 180 else ""
+            _refuse(BOX, "not_a_box", f"The {edge} ({degrees}) lies beyond {most}{swapped}. {_ORDER}.")
+    if south > north:
+        _refuse(BOX, "not_a_box", f"The south ({south}) lies north of the north ({north}). {_ORDER}.")
+    inside = Q(lon__gte=west, lon__lte=east) if west <= east else Q(lon__gte=west) | Q(lon__lte=east)
+    if east == _EDGE:  # 180 and -180 are one meridian
+        inside |= Q(lon=-_EDGE)
+    if west == -_EDGE:
+        inside |= Q(lon=_EDGE)
+    return rows.filter(inside, lat__gte=south, lat__lte=north)
 
 
 def text_parameter(name: str, value: str) -> str:

@@ -4,12 +4,13 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inspections.api.fields import Shape, Text, YesNo
-from inspections.api.pages import page
+from inspections.api.reading import Many, One, Reading, lists, named, reads
 from inspections.api.schema import described
 from inspections.api.shapes import answers
-from inspections.api.views import ResourceView, once, parsed_id
+from inspections.api.shapes import reads as shapes
+from inspections.api.views import once, parsed_id
 from inspections.errors import Fault, Invalid
-from inspections.models import Recomputation
+from inspections.models import LateralDifference, Recomputation
 from inspections.queries import find
 from inspections.services import recomputing
 
@@ -21,17 +22,34 @@ class RecomputationRequest(Shape):
     apply = YesNo(help_text="false: only say what would change. true: keep the new gradings beside the old ones.")
 
 
-class Recomputations(ResourceView):
+RECOMPUTATIONS = Reading(
+    called="recomputations",
+    shape=shapes.Recomputation,
+    rows=lambda organisation, expanded: Recomputation.objects.filter(organisation=organisation).select_related(
+        "scheme", "against", "calculation"
+    ),
+    document=lambda view, row: recomputing.recomputation_document(row),
+    filters=named("apply", "scheme", state="calculation__state"),
+    is_covered=False,
+)
+DIFFERENCES = Reading(
+    called="differences",
+    shape=shapes.Difference,
+    rows=lambda organisation, expanded: LateralDifference.objects.filter(organisation=organisation),
+    document=lambda view, row: recomputing.difference_document(row),
+    filters={"lateral": "lateral"},
+)
+
+
+class Recomputations(Many):
     """All recomputations of the organisation."""
 
     scopes_needed = {"POST": "admin"}
-    parameters = frozenset({"limit", "cursor"})
+    reading = RECOMPUTATIONS
 
-    @described("List recomputations", answer=answers.Recomputations, page_of="recomputations")
+    @lists(RECOMPUTATIONS, "List recomputations")
     def get(self, request: Request) -> Response:
-        rows = Recomputation.objects.filter(organisation=self.actor.organisation)
-        rows = rows.select_related("scheme", "against", "calculation")
-        return page(request, rows, recomputing.recomputation_document, self.parameters)
+        return self.page(request)
 
     @described(
         "Try a scheme on all laterals, or apply it",
@@ -49,31 +67,30 @@ class Recomputations(ResourceView):
         return response
 
 
-class OneRecomputation(ResourceView):
+class OneRecomputation(One):
     """How far one is."""
 
-    @described("Follow a recomputation", answer=answers.Recomputation)
+    reading = RECOMPUTATIONS
+
+    @reads(RECOMPUTATIONS, "Follow a recomputation")
     def get(self, request: Request, id: str) -> Response:
-        row = find.one(Recomputation, self.actor.organisation, parsed_id(id))
-        document = recomputing.recomputation_document(row)
-        return self.found(document, f"{row.revision}-{document['state']}-{row.done}")
+        return self.read(id)
 
 
-class Differences(ResourceView):
+class Differences(Many):
     """What a scheme changes, lateral by lateral."""
 
-    parameters = frozenset({"limit", "cursor", "changed_only"})
+    reading = DIFFERENCES
+    own_words = frozenset({"changed_only"})
 
-    @described(
-        "Read what changes on each lateral", answer=answers.Differences, page_of="differences", named=("changed_only",)
-    )
+    @lists(DIFFERENCES, "Read what changes on each lateral", named=("sort", "changed_only"))
     def get(self, request: Request, id: str) -> Response:
         row = find.one(Recomputation, self.actor.organisation, parsed_id(id))
-        rows = row.differences.all()
+        rows = self.rows().filter(recomputation=row)
         wanted = request.query_params.get("changed_only", "false")
         if wanted not in ("true", "false"):
             detail = "This is true or false."
             raise Invalid(detail, faults=[Fault(("changed_only",), "not_yes_or_no", detail)])
         if wanted == "true":
             rows = rows.filter(is_changed=True)
-        return page(request, rows, recomputing.difference_document, frozenset({"limit", "cursor"}))
+        return self.page(request, rows)

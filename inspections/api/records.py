@@ -1,60 +1,57 @@
 """Addresses of customers, properties and access points: plain records, all made and changed in the same way."""
 
-from typing import Any, ClassVar, Final
+from typing import Any, ClassVar
 
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inspections import documents
 from inspections.api.fields import Shape
-from inspections.api.pages import page
+from inspections.api.laterals import lateral_answer
+from inspections.api.maps import MEDIA_TYPE, GeoJSON, on_the_map
+from inspections.api.pages import BOX
+from inspections.api.reading import Many, One, Reading, lists, named, reads
 from inspections.api.schema import described
 from inspections.api.shapes import answers
+from inspections.api.shapes import reads as shapes
 from inspections.api.shapes.access_point import AccessPointShape
 from inspections.api.shapes.job import CustomerShape
 from inspections.api.shapes.property import OwnedProperty
 from inspections.api.views import ResourceView, once, parsed_id
+from inspections.api.wire import ExactJSONRenderer
+from inspections.measures import converted
 from inspections.merge import merged
-from inspections.models import Property
-from inspections.queries import find, history
+from inspections.models import Customer, Property
+from inspections.queries import history, pages
 from inspections.services import records
 from inspections.services.records import Kind
 from inspections.services.revisions import Outcome
 
-_FILTERS: Final = ("external_ref", "created_after", "created_before", "updated_after")
 
-
-class _Records(ResourceView):
+class _Records(Many):
     kind: ClassVar[Kind]
     shape: ClassVar[type[Shape]]
     scopes_needed = {"POST": "jobs:write"}
-    parameters = frozenset({"limit", "cursor", "sort", *_FILTERS})
-
-    def _list(self, request: Request) -> Response:
-        rows = self.kind.model.objects.filter(organisation=self.actor.organisation)
-        if self.kind.model is Property:
-            rows = rows.prefetch_related("laterals")
-        return page(request, rows, self.kind.document, self.parameters)
 
     def _make(self, request: Request) -> Response:
         document = self.shape.checked(request.data)
         return _answer(self, self.kind, records.record_create(actor=self.actor, kind=self.kind, document=document))
 
 
-class _OneRecord(ResourceView):
+class _OneRecord(One):
     kind: ClassVar[Kind]
     shape: ClassVar[type[Shape]]
     scopes_needed = {"PUT": "jobs:write", "PATCH": "jobs:write", "DELETE": "jobs:write"}
+    own_words = frozenset({"at"})
 
-    parameters = frozenset({"at"})
-
-    def _read(self, id: str) -> Response:
+    def read(self, id: str) -> Response:
         if self.at is not None:
+            self.hold_to_one("at", "expand")
             read = history.property_ if self.kind.model is Property else history.record
             then = read(self.actor.organisation, self.kind.model, self.kind.name, parsed_id(id), self.at)
-            return self.found(then, then["revision"])
-        row = find.one(self.kind.model, self.actor.organisation, parsed_id(id))
-        return self.found(self.kind.document(row), row.revision)
+            units = then.get("units", "us")
+            return self.found(self.selected(converted(then, units, self.units(units))), then["revision"])
+        return super().read(id)
 
     def _put(self, request: Request, id: str) -> Response:
         outcome = records.record_put(
@@ -88,13 +85,51 @@ def _answer(view: ResourceView, kind: Kind, outcome: Outcome[Any]) -> Response:
     return response
 
 
-def _addresses(kind: Kind, shape: type[Shape], one: Any, many: Any, called: str) -> tuple[Any, Any]:
+CUSTOMERS = Reading(
+    called="customers",
+    shape=shapes.Customer,
+    rows=lambda organisation, expanded: Customer.objects.filter(organisation=organisation),
+    document=lambda view, row: documents.customer(row),
+    filters=named("external_ref", "kind"),
+)
+PROPERTIES = Reading(
+    called="properties",
+    shape=shapes.Property,
+    rows=pages.properties,
+    document=lambda view, row: documents.property_(row),
+    filters=named("external_ref", "locality", "postal_code", customer_id="customer", bbox=BOX),
+    expansions={
+        "customer": lambda view, row: documents.customer(row.customer) if row.customer else None,
+        "laterals": lambda view, row: [lateral_answer(view, one) for one in documents.in_order(row.laterals.all())],
+    },
+    takes_units=True,
+)
+ACCESS_POINTS = Reading(
+    called="access-points",
+    shape=shapes.AccessPoint,
+    rows=pages.access_points,
+    document=lambda view, row: converted(documents.access_point(row), row.units, view.units(row.units)),
+    filters=named("external_ref", "property", "lateral", "kind", bbox=BOX),
+    expansions={
+        "property": lambda view, row: documents.property_(row.property),
+        "lateral": lambda view, row: lateral_answer(view, row.lateral) if row.lateral else None,
+    },
+    takes_units=True,
+)
+
+
+def _addresses(kind: Kind, known: Reading, shape: type[Shape], one: Any, called: str) -> tuple[Any, Any]:
     """Return the two views of a kind of record: all of them, and one."""
+    on_map = {MEDIA_TYPE: answers.FeatureCollection} if BOX in known.filters else None
 
     class Many(_Records):
-        @described(f"List {kind.path}", answer=many, page_of=kind.path, filters=_FILTERS, named=("sort",))
+        reading = known
+        renderer_classes = [ExactJSONRenderer, GeoJSON] if on_map else [ExactJSONRenderer]
+
+        @lists(known, f"List {kind.path}", also=on_map)
         def get(self, request: Request) -> Response:
-            return self._list(request)
+            is_map = isinstance(request.accepted_renderer, GeoJSON)
+            return on_the_map(self, request) if is_map else self.page(request)
 
         @described(f"Make {called}", body=shape, answer=one, makes=True, needs_key=False)
         @once
@@ -102,9 +137,11 @@ def _addresses(kind: Kind, shape: type[Shape], one: Any, many: Any, called: str)
             return self._make(request)
 
     class One(_OneRecord):
-        @described(f"Read {called}", answer=one, takes_at=True)
+        reading = known
+
+        @reads(known, f"Read {called}", takes_at=True)
         def get(self, request: Request, id: str) -> Response:
-            return self._read(id)
+            return self.read(id)
 
         @described(f"Make or replace {called} under your own id", body=shape, answer=one, makes=True)
         def put(self, request: Request, id: str) -> Response:
@@ -124,10 +161,33 @@ def _addresses(kind: Kind, shape: type[Shape], one: Any, many: Any, called: str)
     return Many, One
 
 
-Customers, OneCustomer = _addresses(records.CUSTOMER, CustomerShape, answers.Customer, answers.Customers, "a customer")
-Properties, OneProperty = _addresses(
-    records.PROPERTY, OwnedProperty, answers.Property, answers.Properties, "a property"
-)
+Customers, OneCustomer = _addresses(records.CUSTOMER, CUSTOMERS, CustomerShape, answers.Customer, "a customer")
+Properties, OneProperty = _addresses(records.PROPERTY, PROPERTIES, OwnedProperty, answers.Property, "a property")
 AccessPoints, OneAccessPoint = _addresses(
-    records.ACCESS_POINT, AccessPointShape, answers.AccessPoint, answers.AccessPoints, "an access point"
+    records.ACCESS_POINT, ACCESS_POINTS, AccessPointShape, answers.AccessPoint, "an access point"
 )
+
+
+def _map_of(kind: Kind, known: Reading) -> Any:
+    class Map(Many):
+        reading = known
+        renderer_classes = [GeoJSON]
+
+        @described(
+            f"See {kind.path} on the map",
+            forms={MEDIA_TYPE: answers.FeatureCollection},
+            page_of=kind.path,
+            filters=tuple(known.filters),
+            named=("sort",),
+            takes_units=True,
+            fields=known.fields,
+            expansions=tuple(known.expansions),
+        )
+        def get(self, request: Request) -> Response:
+            return on_the_map(self, request)
+
+    return Map
+
+
+PropertyMap = _map_of(records.PROPERTY, PROPERTIES)
+AccessPointMap = _map_of(records.ACCESS_POINT, ACCESS_POINTS)

@@ -1,17 +1,17 @@
 """Addresses of versioned data: grading schemes, rate books, rule sets, code maps."""
 
-from typing import Any, ClassVar
+from typing import Any
 
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inspections import documents
 from inspections.api.fields import AnyObject, Shape, YesNo
-from inspections.api.pages import page
+from inspections.api.reading import Many, One, Reading, lists, named, reads
 from inspections.api.schema import described
 from inspections.api.shapes import answers
-from inspections.api.views import ResourceView, once, parsed_id
-from inspections.queries import find
+from inspections.api.shapes import reads as shapes
+from inspections.api.views import once
 from inspections.services import versions
 from inspections.services.versions import Kind
 
@@ -23,18 +23,22 @@ class VersionShape(Shape):
     is_default = YesNo(help_text="Use it where nobody names another.")
 
 
-class _Versions(ResourceView):
-    kind: ClassVar[Kind]
-    scopes_needed = {"POST": "admin"}
-    parameters = frozenset({"limit", "cursor", "code"})
-
-
 def _addresses(kind: Kind, called: str) -> tuple[Any, Any]:
-    class Many(_Versions):
-        @described(f"List {kind.path}", answer=answers.VersionedPage, page_of=kind.path, filters=("code",))
+    known = Reading(
+        called=kind.path,
+        shape=shapes.Versioned,
+        rows=lambda organisation, expanded: kind.model.objects.filter(organisation=organisation),
+        document=lambda view, row: documents.versioned(row),
+        filters=named("external_ref", "code", "is_default"),
+    )
+
+    class AllVersions(Many):
+        scopes_needed = {"POST": "admin"}
+        reading = known
+
+        @lists(known, f"List {kind.path}")
         def get(self, request: Request) -> Response:
-            rows = kind.model.objects.filter(organisation=self.actor.organisation)
-            return page(request, rows, documents.versioned, self.parameters)
+            return self.page(request)
 
         @described(f"Load {called}", body=VersionShape, answer=answers.Versioned, makes=True, needs_key=False)
         @once
@@ -46,13 +50,14 @@ def _addresses(kind: Kind, called: str) -> tuple[Any, Any]:
             response["Location"] = f"/api/v1/{kind.path}/{row.pk}"
             return response
 
-    class One(ResourceView):
-        @described(f"Read {called}", answer=answers.Versioned)
-        def get(self, request: Request, id: str) -> Response:
-            row = find.one(kind.model, self.actor.organisation, parsed_id(id))
-            return self.found(documents.versioned(row), row.revision)
+    class OneVersion(One):
+        reading = known
 
-    return Many, One
+        @reads(known, f"Read {called}")
+        def get(self, request: Request, id: str) -> Response:
+            return self.read(id)
+
+    return AllVersions, OneVersion
 
 
 GradingSchemes, OneGradingScheme = _addresses(versions.GRADING_SCHEME, "a grading scheme")

@@ -1,16 +1,15 @@
 """Addresses of runs: drafts, submit, amendments, review, grading."""
 
-from typing import Final
-
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inspections import documents, exact_json
 from inspections.api.fields import Nothing
 from inspections.api.gradings import grading_of_run
-from inspections.api.pages import page
+from inspections.api.reading import Many, One, Reading, lists, named, reads
 from inspections.api.schema import described
 from inspections.api.shapes import answers, examples
+from inspections.api.shapes import reads as shapes
 from inspections.api.shapes.run import AmendmentRequest, ReviewReasons, RunShape
 from inspections.api.views import ResourceView, once, parsed_id
 from inspections.measures import converted
@@ -22,34 +21,52 @@ from inspections.services.revisions import Outcome
 from inspections.services.run_problems import problems_of
 from inspections.translate import Document
 
-_FILTERS: Final = (
-    *("state", "job", "lateral", "external_ref", "inspector"),
-    *("created_after", "created_before", "updated_after"),
+
+def run_answer(view: ResourceView, row: Run) -> Document:
+    return run_shown(view, documents.run(row), results.run_alarms(row))
+
+
+def run_shown(view: ResourceView, document: Document, alarms: list[Document]) -> Document:
+    """Return a run as it is answered: with what a draft lacks and with its alarms, in the units asked for."""
+    units = document["units"]
+    problems = [problem.document() for problem in problems_of(document)] if document["state"] == "draft" else []
+    # Alarms are computed, so they are in SI; everything else of a run is as it was written.
+    shown = {**document, "problems": problems, "alarms": converted(alarms, "si", units)}
+    return converted(shown, units, view.units(units))  # type: ignore[no-any-return] # a document stays one
+
+
+def _grading(view: ResourceView, row: Run) -> Document | None:
+    graded = pages.default_grading(row)
+    return None if graded is None else grading_of_run(graded, view.units(row.units))
+
+
+RUNS = Reading(
+    called="runs",
+    shape=shapes.Run,
+    rows=pages.runs,
+    document=run_answer,
+    filters=named("state", "job", "lateral", "external_ref", "inspector", property="job__property"),
+    expansions={"job": lambda view, row: documents.job(row.job), "grading": _grading},
+    takes_units=True,
 )
-_FIELDS: Final = tuple(answers.Run().fields)
-_EXPANSIONS: Final = ("job", "grading")
+AMENDMENTS = Reading(
+    called="amendments",
+    shape=shapes.Amendment,
+    rows=lambda organisation, expanded: Amendment.objects.filter(organisation=organisation),
+    document=lambda view, row: _amendment(row),
+    filters=named(),
+)
 
 
-class Runs(ResourceView):
+class Runs(Many):
     """All runs of the organisation."""
 
     scopes_needed = {"POST": "runs:write"}
-    parameters = frozenset({"limit", "cursor", "units", "fields", "expand", "sort", *_FILTERS})
-    fields_known, expansions = _FIELDS, _EXPANSIONS
+    reading = RUNS
 
-    @described(
-        "List runs",
-        answer=answers.RunsRead,
-        page_of="runs",
-        filters=_FILTERS,
-        takes_units=True,
-        named=("sort",),
-        fields=_FIELDS,
-        expansions=_EXPANSIONS,
-    )
+    @lists(RUNS, "List runs")
     def get(self, request: Request) -> Response:
-        rows = pages.runs(self.actor.organisation, self.expanded)
-        return page(request, rows, lambda row: _read(self, row), self.parameters)
+        return self.page(request)
 
     @described(
         "Send a run",
@@ -64,31 +81,20 @@ class Runs(ResourceView):
         return _answer(self, outcome)
 
 
-class OneRun(ResourceView):
+class OneRun(One):
     """One run."""
 
     scopes_needed = {"PUT": "runs:write", "PATCH": "runs:write", "DELETE": "runs:write"}
-    parameters = frozenset({"units", "at", "fields", "expand"})
-    fields_known, expansions = _FIELDS, _EXPANSIONS
+    reading = RUNS
+    own_words = frozenset({"at"})
 
-    @described(
-        "Read a run",
-        answer=answers.RunRead,
-        takes_units=True,
-        takes_at=True,
-        fields=_FIELDS,
-        expansions=_EXPANSIONS,
-    )
+    @reads(RUNS, "Read a run", takes_at=True)
     def get(self, request: Request, id: str) -> Response:
         if self.at is not None:
             then = history.run(self.actor.organisation, parsed_id(id), self.at)
             self.hold_to_one("at", "expand")
             return self.found(self.selected(run_shown(self, then, history.run_alarms(then))), then["revision"])
-        row = find.one(Run, self.actor.organisation, parsed_id(id))
-        if self.expanded:
-            (row,) = pages.runs(self.actor.organisation, self.expanded).filter(pk=row.pk)
-        document = _read(self, row)
-        return self.found(document, self.tag(document, row.revision))
+        return self.read(id)
 
     @described(
         "Make or replace a run under your own id",
@@ -137,16 +143,16 @@ class RunSubmit(ResourceView):
         return self.found(body, run.revision, status=202)
 
 
-class RunAmendments(ResourceView):
+class RunAmendments(Many):
     """Changes of a sealed run."""
 
     scopes_needed = {"POST": "runs:write"}
-    parameters = frozenset({"limit", "cursor"})
+    reading = AMENDMENTS
 
-    @described("List the amendments of a run", answer=answers.Amendments, page_of="amendments")
+    @lists(AMENDMENTS, "List the amendments of a run")
     def get(self, request: Request, id: str) -> Response:
         run = find.one(Run, self.actor.organisation, parsed_id(id))
-        return page(request, run.amendments.all(), _amendment, self.parameters)
+        return self.page(request, self.rows().filter(run=run))
 
     @described(
         "Amend a sealed run, with the reason",
@@ -213,30 +219,6 @@ class RunReturn(ResourceView):
             actor=self.actor, id=parsed_id(id), verdict="returned", reasons=reasons, expected=self.expected
         )
         return self.found(run_answer(self, row), row.revision)
-
-
-def _read(view: ResourceView, row: Run) -> Document:
-    """Return a run with what is asked to be shown in full and without what is not asked for."""
-    document = view.selected(run_answer(view, row))
-    if "job" in view.expanded:
-        document["job"] = documents.job(row.job)
-    if "grading" in view.expanded:
-        graded = pages.default_grading(row)
-        document["grading"] = None if graded is None else grading_of_run(graded, view.units(row.units))
-    return document
-
-
-def run_answer(view: ResourceView, row: Run) -> Document:
-    return run_shown(view, documents.run(row), results.run_alarms(row))
-
-
-def run_shown(view: ResourceView, document: Document, alarms: list[Document]) -> Document:
-    """Return a run as it is answered: with what a draft lacks and with its alarms, in the units asked for."""
-    units = document["units"]
-    problems = [problem.document() for problem in problems_of(document)] if document["state"] == "draft" else []
-    # Alarms are computed, so they are in SI; everything else of a run is as it was written.
-    shown = {**document, "problems": problems, "alarms": converted(alarms, "si", units)}
-    return converted(shown, units, view.units(units))  # type: ignore[no-any-return] # a document stays one
 
 
 def _answer(view: ResourceView, outcome: Outcome[Run]) -> Response:

@@ -12,7 +12,6 @@ from drf_spectacular.utils import OpenApiParameter, OpenApiResponse, extend_sche
 from inspections.api.shapes import answers
 
 _NAMED: Final = {
-    "bbox": "Only those inside west,south,east,north (degrees); west over east is a box across the antimeridian.",
     "sort": "created_at, oldest first, where nothing is said; -created_at: newest first.",
     "scheme": "Under this grading scheme: its code (the newest version) or its id; the default one where absent.",
     "reason": "Why; kept in the trail.",
@@ -59,6 +58,9 @@ def _filter(name: str) -> str:
 
 
 _SPANS: Final = {
+    "starts_after": "Only those whose window starts after this time (RFC 3339 with its offset, `+` as %2B).",
+    "starts_before": "Only those whose window starts before this time.",
+    "bbox": "Only those inside west,south,east,north (degrees); west over east is a box across the antimeridian.",
     "created_after": "Only those made after this time (RFC 3339 with its offset, `+` as %2B).",
     "created_before": "Only those made before this time.",
     "updated_after": "Only those changed after this time.",
@@ -125,6 +127,7 @@ def described(
     expansions: tuple[str, ...] = (),
     examples: Any = None,
     forms: dict[str, Any] | None = None,
+    also: dict[str, Any] | None = None,
 ) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
     """Describe one method of one address: what it takes, what it answers, how it refuses."""
 
@@ -156,6 +159,10 @@ def described(
         if forms:
             responses.pop(status)
             responses |= {(status, form): OpenApiResponse(kind, description=summary) for form, kind in forms.items()}
+        # Asked for with Accept, beside JSON.
+        responses |= {
+            (status, form): OpenApiResponse(kind, description=summary) for form, kind in (also or {}).items()
+        }
         request = {"application/merge-patch+json": body, "application/json": body} if patches else body
         described_method: Callable[..., Any] = extend_schema(
             summary=summary,

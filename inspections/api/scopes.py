@@ -5,45 +5,64 @@ from rest_framework.response import Response
 
 from inspections import documents
 from inspections.api.fields import Nothing
-from inspections.api.pages import page
+from inspections.api.laterals import SCOPES
+from inspections.api.reading import Many, One, Reading, lists, named, reads
 from inspections.api.schema import described
 from inspections.api.shapes import answers
+from inspections.api.shapes import reads as shapes
 from inspections.api.views import ResourceView, once, parsed_id
-from inspections.models import Calculation, RepairScope
+from inspections.models import Calculation
 from inspections.queries import find
 from inspections.services import calculations
 
+CALCULATIONS = Reading(
+    called="calculations",
+    shape=shapes.Calculation,
+    rows=lambda organisation, expanded: Calculation.objects.filter(organisation=organisation),
+    document=lambda view, row: documents.calculation(row),
+    filters=named("state", "kind", "subject"),
+    is_covered=False,
+)
 
-class OneScope(ResourceView):
+
+class Scopes(Many):
+    """All repair scopes of the organisation."""
+
+    reading = SCOPES
+
+    @lists(SCOPES, "List repair scopes")
+    def get(self, request: Request) -> Response:
+        return self.page(request)
+
+
+class OneScope(One):
     """One repair scope."""
 
-    parameters = frozenset({"units"})
+    reading = SCOPES
 
-    @described("Read a repair scope", answer=answers.RepairScope, takes_units=True)
+    @reads(SCOPES, "Read a repair scope")
     def get(self, request: Request, id: str) -> Response:
-        row = find.one(RepairScope, self.actor.organisation, parsed_id(id))
-        document = documents.repair_scope(row, self.units(row.units))
-        return self.found(document, f"{row.revision}-{document['state']}-{document['is_current']}-{document['units']}")
+        return self.read(id)
 
 
-class Calculations(ResourceView):
+class Calculations(Many):
     """All calculations of the organisation."""
 
-    parameters = frozenset({"limit", "cursor", "state", "kind"})
+    reading = CALCULATIONS
 
-    @described("List calculations", answer=answers.Calculations, page_of="calculations", filters=("state", "kind"))
+    @lists(CALCULATIONS, "List calculations")
     def get(self, request: Request) -> Response:
-        rows = Calculation.objects.filter(organisation=self.actor.organisation)
-        return page(request, rows, documents.calculation, self.parameters)
+        return self.page(request)
 
 
-class OneCalculation(ResourceView):
+class OneCalculation(One):
     """One calculation, to be followed until it is done."""
 
-    @described("Follow a calculation", answer=answers.Calculation)
+    reading = CALCULATIONS
+
+    @reads(CALCULATIONS, "Follow a calculation")
     def get(self, request: Request, id: str) -> Response:
-        row = find.one(Calculation, self.actor.organisation, parsed_id(id))
-        return self.found(documents.calculation(row), f"{row.state}-{row.attempts}")
+        return self.read(id)
 
 
 class CalculationAgain(ResourceView):
@@ -58,4 +77,5 @@ class CalculationAgain(ResourceView):
         row = find.one(Calculation, self.actor.organisation, parsed_id(id))
         calculations.calculation_run_again(actor=self.actor, row=row)
         row.refresh_from_db()
-        return self.found(documents.calculation(row), f"{row.state}-{row.attempts}", status=202)
+        document = documents.calculation(row)
+        return self.found(document, self.tag(document), status=202)

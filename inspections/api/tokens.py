@@ -8,8 +8,10 @@ from rest_framework.response import Response
 
 from inspections import documents
 from inspections.api.fields import Nothing
-from inspections.api.pages import page
+from inspections.api.reading import Many, One, Reading, lists
+from inspections.api.reading import reads as reading_one
 from inspections.api.schema import described
+from inspections.api.shapes import reads
 from inspections.api.shapes import webhook as shapes
 from inspections.api.views import ResourceView, once, parsed_id
 from inspections.models import ApiToken
@@ -19,16 +21,25 @@ from inspections.services import tokens
 _ADMIN = dict.fromkeys(("GET", "POST"), "admin")
 
 
-class Tokens(ResourceView):
+TOKENS = Reading(
+    called="tokens",
+    shape=reads.Token,
+    rows=lambda organisation, expanded: ApiToken.objects.filter(organisation=organisation),
+    document=lambda view, row: documents.token(row),
+    filters={"client": "client", "created_after": "created_at__gt", "created_before": "created_at__lt"},
+    is_covered=False,
+)
+
+
+class Tokens(Many):
     """All tokens of the organisation."""
 
     scopes_needed = _ADMIN
-    parameters = frozenset({"limit", "cursor", "client"})
+    reading = TOKENS
 
-    @described("List tokens", answer=shapes.Tokens, page_of="tokens", filters=("client",))
+    @lists(TOKENS, "List tokens")
     def get(self, request: Request) -> Response:
-        rows = ApiToken.objects.filter(organisation=self.actor.organisation)
-        return page(request, rows, documents.token, self.parameters)
+        return self.page(request)
 
     @described("Issue a token; it is shown this once", body=shapes.TokenShape, answer=shapes.TokenIssued, makes=True)
     @once(key_required=True)
@@ -38,20 +49,20 @@ class Tokens(ResourceView):
         row, token = tokens.token_make(
             actor=self.actor, client=asked["client"], scopes=asked["scopes"], expires_at=expires_at
         )
-        response = self.found({**documents.token(row), "token": token}, _state(row), status=201)
+        response = self.found({**documents.token(row), "token": token}, self.tag(documents.token(row)), status=201)
         response["Location"] = f"/api/v1/tokens/{row.id}"
         return response
 
 
-class OneToken(ResourceView):
+class OneToken(One):
     """One token."""
 
     scopes_needed = _ADMIN
+    reading = TOKENS
 
-    @described("Read what a token may do", answer=shapes.Token)
+    @reading_one(TOKENS, "Read what a token may do")
     def get(self, request: Request, id: str) -> Response:
-        row = find.one(ApiToken, self.actor.organisation, parsed_id(id))
-        return self.found(documents.token(row), _state(row))
+        return self.read(id)
 
 
 class TokenRevocation(ResourceView):
@@ -66,9 +77,5 @@ class TokenRevocation(ResourceView):
         row = find.one(ApiToken, self.actor.organisation, parsed_id(id))
         tokens.token_revoke(actor=self.actor, row=row)
         row.refresh_from_db()
-        return self.found(documents.token(row), _state(row))
-
-
-def _state(row: ApiToken) -> str:
-    used = row.last_used_at.timestamp() if row.last_used_at else 0
-    return f"{'revoked' if row.revoked_at else 'valid'}-{used:.0f}"
+        document = documents.token(row)
+        return self.found(document, self.tag(document))

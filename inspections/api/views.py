@@ -127,9 +127,15 @@ class ResourceView(APIView):
         """What `?expand=` asks to be shown in full."""
         return frozenset(self._words("expand"))
 
-    def tag(self, document: Mapping[str, Any], revision: int) -> str:
-        """Return the ETag of what is shown: an expanded record changes also where its own revision stays."""
-        return f"{revision}-{exact_json.digest(document)[:16]}" if self.expanded else str(revision)
+    def tag(self, document: Mapping[str, Any], revision: int | None = None) -> str:
+        """Return the ETag of what is shown: its revision alone where that goes up with every change of it.
+
+        An expanded record changes also where its own revision stays; without `revision` the content alone says it.
+        """
+        if revision is not None and not self.expanded:
+            return str(revision)
+        digest = exact_json.digest(document)[:16]
+        return digest if revision is None else f"{revision}-{digest}"
 
     def hold_to_one(self, first: str, second: str) -> None:
         """Raise where the address has two parameters that exclude each other."""

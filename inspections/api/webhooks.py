@@ -7,29 +7,47 @@ from rest_framework.response import Response
 
 from inspections import documents
 from inspections.api.fields import Nothing
-from inspections.api.pages import page
+from inspections.api.reading import Many, One, Reading, lists, named
+from inspections.api.reading import reads as reading_one
 from inspections.api.schema import described
+from inspections.api.shapes import reads
 from inspections.api.shapes import webhook as shapes
 from inspections.api.views import ResourceView, once, parsed_id
 from inspections.merge import merged
 from inspections.models import Delivery, Subscription
-from inspections.queries import find
 from inspections.services import deliveries, subscriptions, webhook_secrets
 from inspections.services.revisions import Outcome
 
 _ADMIN = dict.fromkeys(("GET", "POST", "PUT", "PATCH", "DELETE"), "admin")
 
 
-class Subscriptions(ResourceView):
+SUBSCRIPTIONS = Reading(
+    called="subscriptions",
+    shape=reads.Subscription,
+    rows=lambda organisation, expanded: Subscription.objects.filter(organisation=organisation),
+    document=lambda view, row: subscriptions.subscription_document(row),
+    filters=named("external_ref", "is_enabled"),
+)
+DELIVERIES = Reading(
+    called="deliveries",
+    shape=reads.Delivery,
+    rows=lambda organisation, expanded: Delivery.objects.filter(organisation=organisation).select_related("event"),
+    document=lambda view, row: documents.delivery(row),
+    filters=named("subscription", "state", event="event__id", event_type="event__type"),
+    expansions={"event": lambda view, row: documents.event(row.event)},
+    is_covered=False,
+)
+
+
+class Subscriptions(Many):
     """All subscriptions of the organisation."""
 
     scopes_needed = _ADMIN
-    parameters = frozenset({"limit", "cursor", "external_ref"})
+    reading = SUBSCRIPTIONS
 
-    @described("List subscriptions", answer=shapes.Subscriptions, page_of="subscriptions", filters=("external_ref",))
+    @lists(SUBSCRIPTIONS, "List subscriptions")
     def get(self, request: Request) -> Response:
-        rows = Subscription.objects.filter(organisation=self.actor.organisation)
-        return page(request, rows, subscriptions.subscription_document, self.parameters)
+        return self.page(request)
 
     @described("Subscribe to events", body=shapes.SubscriptionShape, answer=shapes.SubscriptionMade, makes=True)
     @once(key_required=True)
@@ -38,15 +56,15 @@ class Subscriptions(ResourceView):
         return _answer(self, subscriptions.subscription_create(actor=self.actor, document=document))
 
 
-class OneSubscription(ResourceView):
+class OneSubscription(One):
     """One subscription."""
 
     scopes_needed = _ADMIN
+    reading = SUBSCRIPTIONS
 
-    @described("Read a subscription", answer=shapes.Subscription)
+    @reading_one(SUBSCRIPTIONS, "Read a subscription")
     def get(self, request: Request, id: str) -> Response:
-        row = find.one(Subscription, self.actor.organisation, parsed_id(id))
-        return self.found(subscriptions.subscription_document(row), row.revision)
+        return self.read(id)
 
     @described(
         "Make or replace a subscription under your own id",
@@ -111,26 +129,26 @@ class SubscriptionTest(ResourceView):
         return _delivery_answer(self, row, status=202)
 
 
-class Deliveries(ResourceView):
+class Deliveries(Many):
     """All deliveries of the organisation."""
 
     scopes_needed = _ADMIN
-    parameters = frozenset({"limit", "cursor", "subscription", "state"})
+    reading = DELIVERIES
 
-    @described("List deliveries", answer=shapes.Deliveries, page_of="deliveries", filters=("subscription", "state"))
+    @lists(DELIVERIES, "List deliveries")
     def get(self, request: Request) -> Response:
-        rows = Delivery.objects.filter(organisation=self.actor.organisation).select_related("event")
-        return page(request, rows, documents.delivery, self.parameters)
+        return self.page(request)
 
 
-class OneDelivery(ResourceView):
+class OneDelivery(One):
     """One delivery."""
 
     scopes_needed = _ADMIN
+    reading = DELIVERIES
 
-    @described("Read a delivery", answer=shapes.Delivery)
+    @reading_one(DELIVERIES, "Read a delivery")
     def get(self, request: Request, id: str) -> Response:
-        return _delivery_answer(self, find.one(Delivery, self.actor.organisation, parsed_id(id)))
+        return self.read(id)
 
 
 class DeliveryReplay(ResourceView):
@@ -157,5 +175,6 @@ def _answer(view: ResourceView, outcome: Outcome[Subscription]) -> Response:
     return response
 
 
-def _delivery_answer(view: ResourceView, row: Delivery, *, status: int = 200) -> Response:
-    return view.found(documents.delivery(row), f"{row.state}-{row.attempt}", status=status)
+def _delivery_answer(view: ResourceView, row: Delivery, *, status: int) -> Response:
+    document = documents.delivery(row)
+    return view.found(document, view.tag(document), status=status)

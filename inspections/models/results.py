@@ -12,14 +12,7 @@ from inspections.models.base import Owned, Record, choices, one_of
 from inspections.models.places import Lateral
 from inspections.models.rules import GradingScheme, RateBook, RuleSet
 from inspections.models.runs import Run
-from inspections.vocabulary import CALCULATION_STATES
-
-CALCULATION_KINDS = {
-    "grade_run": "grade a run and its lateral",
-    "recompute": "grade every lateral under one scheme",
-    "reconcile_lateral": "reconcile and grade a lateral",
-    "repair_scope": "compute a repair scope",
-}
+from inspections.vocabulary import CALCULATION_KINDS, CALCULATION_STATES
 
 
 class Calculation(Owned):

@@ -74,8 +74,8 @@ def _created_at(organisation: Organisation, model: Any, id: uuid.UUID, chain: An
 def record(organisation: Organisation, model: Any, name: str, id: uuid.UUID, at: datetime) -> Document:
     """Return the document of a plain record (customer, access point) at a time."""
     found = version(organisation, model, name, id, at)
-    of_customers = {"erased_at": None} if model is Customer else {}
-    return {"id": str(id), **of_customers, **found.content, **found.stamps}
+    of_customers = {"erased_at": found.content.get("erased_at")} if model is Customer else {}
+    return {"id": str(id), **found.content, **of_customers, **found.stamps}
 
 
 def property_(organisation: Organisation, model: Any, name: str, id: uuid.UUID, at: datetime) -> Document:

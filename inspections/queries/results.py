@@ -7,7 +7,7 @@ from django.db.models import QuerySet
 
 from inspections import exact_json
 from inspections.errors import NotGradedYet
-from inspections.models import GradingScheme, Lateral, LateralGrading, ReconciledLateral, Run, RunGrading, Site
+from inspections.models import GradingScheme, Lateral, LateralGrading, ReconciledLateral, Run, RunGrading
 from scoring.grading import alarm_document, alarms
 from scoring.types import Defect as PipeDefect
 
@@ -84,15 +84,27 @@ def side_by_side(found: ReconciledLateral) -> list[LateralGrading]:
     )
 
 
+def lateral_shown(lateral: Any, scheme: str | None = None) -> dict[str, Any]:
+    """Return the document of a lateral that was fetched by `pages.laterals`, in SI.
+
+    `scheme`: with its grading under this one. Raises NotGradedYet where there is none.
+    """
+    found: ReconciledLateral | None = next(iter(lateral.newest_reconciled), None)
+    if scheme is not None and found is None:
+        raise NotGradedYet("The lateral is not graded yet; submit a run and follow its calculation until it is done.")
+    if scheme is not None and found is not None:
+        return lateral_document(lateral, found, lateral_grading(found, scheme))
+    gradings: Any = [] if found is None else found.default_gradings  # type: ignore[attr-defined] # set by the prefetch
+    return lateral_document(lateral, found, next(iter(gradings), None))
+
+
 def lateral_document(
-    lateral: Lateral, site: Site, found: ReconciledLateral | None, scheme: str | None = None
+    lateral: Lateral, found: ReconciledLateral | None, graded: LateralGrading | None
 ) -> dict[str, Any]:
     """Return the reconciled pipe with its grading, in SI; `is_current` false while a newer state is computed."""
     pipe = _EMPTY_PIPE if found is None else exact_json.load(found.document)
-    graded = None if found is None else _graded(found, scheme)
-    if found is None and scheme is not None:
-        raise NotGradedYet("The lateral is not graded yet; submit a run and follow its calculation until it is done.")
     grading = None if graded is None else exact_json.load(graded.document)
+    site = lateral.site
     return {
         "id": str(lateral.id),
         "external_ref": lateral.external_ref,
@@ -101,31 +113,15 @@ def lateral_document(
         "units": "si",
         "alarms": (grading or {}).get("alarms", []),
         **pipe,
-        "boundaries": [
-            {"kind": one.kind, "station": one.station_m} for one in site.boundaries.order_by("station_m", "kind")
-        ],
-        "depths": [
-            {"station": one.station_m, "depth": one.depth_m, "to": one.to} for one in site.depths.order_by("station_m")
-        ],
-        "surfaces": [
-            {"from": one.from_m, "to": one.to_m, "kind": one.kind} for one in site.surfaces.order_by("from_m")
-        ],
+        "boundaries": [{"kind": one.kind, "station": one.station_m} for one in site.boundaries.all()],
+        "depths": [{"station": one.station_m, "depth": one.depth_m, "to": one.to} for one in site.depths.all()],
+        "surfaces": [{"from": one.from_m, "to": one.to_m, "kind": one.kind} for one in site.surfaces.all()],
         "grading": grading,
         "is_current": found is not None and found.inputs_revision == lateral.inputs_revision,
         "inputs_sha256": graded.inputs_sha256 if graded else None,
         "rules_version": found.rules_version if found else None,
         "computed_at": found.created_at if found else None,
     }
-
-
-def _graded(found: ReconciledLateral, scheme: str | None) -> LateralGrading | None:
-    """Return the grading to show with the pipe; under a default scheme that graded nothing yet there is none."""
-    try:
-        return lateral_grading(found, scheme)
-    except NotGradedYet:
-        if scheme is not None:
-            raise
-        return None
 
 
 _EMPTY_PIPE: dict[str, Any] = {

@@ -10,7 +10,7 @@ from django.db.models import Q, QuerySet
 
 from inspections import documents, exact_json
 from inspections.measures import converted
-from inspections.models import Lateral, Organisation, RepairScope
+from inspections.models import Organisation
 from inspections.queries import pages, results
 from inspections.queries.snapshot import Snapshot
 
@@ -98,19 +98,6 @@ def _defects(row: Any) -> list[Document]:
     return [{**head, "units": run["units"], **defect} for defect in run["defects"]]
 
 
-def _lateral(row: Lateral) -> list[Document]:
-    return [results.lateral_document(row, row.site, results.reconciled(row))]
-
-
-def _laterals(organisation: Organisation) -> QuerySet[Any]:
-    return Lateral.objects.filter(organisation=organisation).select_related("site")
-
-
-def _scopes(organisation: Organisation) -> QuerySet[Any]:
-    rows = RepairScope.objects.filter(organisation=organisation)
-    return rows.select_related("calculation", "lateral", "scheme", "rate_book", "rule_set")
-
-
 def _plans(document: Document) -> list[Document]:
     """Return one line of a table a plan; one without a plan where there is none yet."""
     return [{**document, "plan": plan} for plan in document["plans"]] or [document]
@@ -146,8 +133,8 @@ EXPORTS: Final[Mapping[str, Kind]] = {
         ),
     ),
     "laterals": Kind(
-        _laterals,
-        _lateral,
+        pages.laterals,
+        lambda row: [results.lateral_shown(row)],
         (
             *("id", "external_ref", "property", "name", "units", "from", "to", "grading.scheme.id"),
             *("grading.scheme.version", "grading.structural.grade", "grading.service.grade", "grading.overall.grade"),
@@ -155,7 +142,7 @@ EXPORTS: Final[Mapping[str, Kind]] = {
         ),
     ),
     "repair-scopes": Kind(
-        _scopes,
+        pages.repair_scopes,
         lambda row: [documents.repair_scope(row, row.units)],
         (
             *("id", "lateral", "state", "is_current", "units", "policy.fix_from_grade", "plan.name", "plan.sections"),

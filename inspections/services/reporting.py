@@ -7,7 +7,7 @@ from inspections import documents
 from inspections.errors import NotFound
 from inspections.measures import converted
 from inspections.models import Job, Lateral, RepairScope
-from inspections.queries import results
+from inspections.queries import find, pages, results
 from inspections.reports import ReportInput
 from inspections.services.laterals import sealed_runs
 from scoring.units import Units
@@ -15,7 +15,7 @@ from scoring.units import Units
 
 def report_input(lateral: Lateral, units: Units, *, scope_id: uuid.UUID | None = None) -> ReportInput:
     """Return everything one report shows, in one unit system; without `scope_id` the newest computed scope."""
-    document = results.lateral_document(lateral, lateral.site, results.reconciled(lateral))
+    document = results.lateral_shown(find.among(pages.laterals(lateral.organisation), lateral.pk))
     runs = sealed_runs(lateral)
     scope = _scope(lateral, scope_id)
     return ReportInput(

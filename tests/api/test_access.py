@@ -64,6 +64,7 @@ NEEDED: Final[dict[str, dict[str, str]]] = {
     "laterals/<str:id>/site": {"get": R, "put": S, "patch": S},
     "laterals/<str:id>/repair-scopes": {"get": R, "post": S},
     "laterals/<str:id>/report": {"get": R},
+    "repair-scopes": {"get": R},
     "repair-scopes/<str:id>": {"get": R},
     **{f"checks/{name}": {"post": R} for name in ("trench", "liner", "drain", "air-test", "water-test", "spoil")},
     **{name: {"get": R, "post": J} for name in ("customers", "properties", "access-points")},

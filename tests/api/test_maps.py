@@ -84,6 +84,52 @@ def test_pages_of_a_box_go_on_inside_it(api: Api, town: dict[str, str]) -> None:
     assert second["next"] is None
 
 
+def test_the_plain_list_is_a_map_for_whoever_accepts_one(api: Api, town: dict[str, str]) -> None:
+    for query in ("", "?bbox=-73,41,-72,42", "?fields=external_ref&limit=1", "?expand=customer,laterals"):
+        asked = api.get(f"/properties{query}", Accept="application/geo+json")
+        assert asked.headers["Content-Type"] == "application/geo+json"
+        assert read(asked)["features"] == read(api.get(f"/properties.geojson{query}"))["features"]
+    first = api.get("/properties?limit=2", Accept="application/geo+json")
+    rest = api.http.get(read(first)["next"], headers={"Accept": "application/geo+json"})
+    assert [one["id"] for one in read(first)["features"] + read(rest)["features"]] == list(town.values())
+    assert api.get("/properties?bbox=1", Accept="application/geo+json").headers["Content-Type"] == (
+        "application/problem+json"
+    )
+    for accept in ("application/json", "*/*", "text/html"):
+        assert "items" in read(api.get("/properties", Accept=accept))
+    points = api.get("/access-points", Accept="application/geo+json")
+    assert (points.headers["Content-Type"], read(points)["features"]) == ("application/geo+json", [])
+    assert "items" in read(api.get("/customers", Accept="application/geo+json"))
+
+
+def test_a_box_narrows_the_plain_list_too(api: Api, town: dict[str, str]) -> None:
+    found = read(api.get("/properties?bbox=-72.3,41.4,-72.15,41.7"))["items"]
+    assert [one["id"] for one in found] == [town["Millrace"]]
+
+
+@pytest.mark.parametrize(
+    ("box", "wanted"), [("170,-1,180,1", 2), ("-180,-1,-170,1", 2), ("180,-1,-180,1", 2), ("170,-1,179,1", 0)]
+)
+def test_180_and_minus_180_are_one_meridian(api: Api, box: str, wanted: int) -> None:
+    for lon in (180, -180):
+        place(api, f"Line {lon}", {"lat": 0, "lon": lon})
+    assert len(seen(api, box)) == wanted
+
+
+@pytest.mark.parametrize(
+    ("box", "said"),
+    [
+        ("41.4,-172.3,41.6,-172.1", "latitude and longitude are swapped"),
+        ("0,2,1,1", "The south (2) lies north of the north (1)"),
+        ("-181,0,0,1", "The west (-181) lies beyond 180"),
+        ("1,2,3", "west,south,east,north"),
+    ],
+)
+def test_a_wrong_order_is_told(api: Api, box: str, said: str) -> None:
+    problem = refused(api.get(f"/properties.geojson?bbox={box}"), 422, "invalid")
+    assert said in problem["errors"][0]["detail"]
+
+
 @pytest.mark.parametrize(
     "box", ["", "1,2,3", "1,2,3,4,5", "a,b,c,d", "-181,0,0,1", "0,-91,0,1", "0,2,1,1", "NaN,0,1,1", "1e2,0,1,1", "%00"]
 )

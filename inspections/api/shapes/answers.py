@@ -1,8 +1,8 @@
 """The shapes of answers. They only describe: documents are built from rows and results, then written as they are."""
 
-from typing import Any
+from functools import cache
+from typing import Any, ClassVar
 
-from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers as s
 
 from inspections import vocabulary as words
@@ -10,11 +10,12 @@ from inspections.api.shapes.job import CustomerShape, JobShape, Location, Proper
 from inspections.api.shapes.lateral import BoundaryShape, DepthShape, ScopeRequest, SiteShape, SurfaceShape
 from inspections.api.shapes.matching import DecisionRequest
 from inspections.api.shapes.run import RunShape, SegmentShape, UnseenShape
-from inspections.models.results import CALCULATION_KINDS
 
 
 class Shown(s.Serializer[Any]):
     """An object in an answer."""
+
+    only_expanded: ClassVar[frozenset[str]] = frozenset()  # members that are there only where `expand` asks for them
 
 
 def text(**options: Any) -> s.CharField:
@@ -123,39 +124,6 @@ class Run(Stamps, RunShape):
     alarms = Alarm(many=True)
 
 
-class _Read(Shown):
-    """A record as it is read: `fields` leaves out what it does not name."""
-
-    def get_fields(self) -> dict[str, s.Field[Any, Any, Any, Any]]:
-        fields = super().get_fields()
-        for name, field in fields.items():
-            field.required = name == "id"
-        return fields
-
-
-@extend_schema_field(
-    {
-        "type": "array",
-        "items": {"oneOf": [{"type": "string", "format": "uuid"}, {"$ref": "#/components/schemas/RunRead"}]},
-    }
-)
-class RunsOrIds(s.JSONField):
-    """Ids of runs, or the runs in full where `expand` asks for them."""
-
-
-@extend_schema_field({"oneOf": [{"type": "string", "format": "uuid"}, {"$ref": "#/components/schemas/JobRead"}]})
-class JobOrId(s.JSONField):
-    """The id of a job, or the job in full where `expand` asks for it."""
-
-
-class JobRead(_Read, Job):
-    """A job as it is read: `fields` leaves out what it does not name, `expand` shows its runs in full."""
-
-    runs = RunsOrIds()  # type: ignore[assignment] # DRF takes it off the class
-    customer_id = None  # not shown
-    property_id = None  # not shown
-
-
 class CalculationLink(Shown):
     """Where a calculation is followed."""
 
@@ -194,7 +162,7 @@ class Calculation(Shown):
 
     id = s.UUIDField()
     url = s.CharField()
-    kind = s.ChoiceField(choices=list(CALCULATION_KINDS.items()))
+    kind = word(words.CALCULATION_KINDS)
     subject = s.UUIDField()
     state = word(words.CALCULATION_STATES)
     attempts = s.IntegerField()
@@ -825,7 +793,9 @@ class _Page(Shown):
     next = text(help_text="Address of the next page; null on the last.")
 
 
-def _page_of(shape: type[Shown], name: str) -> type[Shown]:
+@cache
+def page_of(shape: type[Shown], name: str) -> type[Shown]:
+    """Return the shape of a page of these."""
     return type(name, (_Page,), {"items": shape(many=True), "__doc__": "One page."})
 
 
@@ -837,33 +807,8 @@ class Inspector(Shown):
     role = word(words.ROLES)
 
 
-Inspectors = _page_of(Inspector, "Inspectors")
-Jobs = _page_of(Job, "Jobs")
-Runs = _page_of(Run, "Runs")
-MatchDecisions = _page_of(MatchDecision, "MatchDecisions")
-Imports = _page_of(Import, "Imports")
-Observations = _page_of(ImportedObservation, "Observations")
+Inspectors = page_of(Inspector, "Inspectors")
 
 
-class RunRead(_Read, Run):
-    """A run as it is read: `fields` leaves out what it does not name, `expand` shows its job and grading in full."""
-
-    job = JobOrId()  # type: ignore[assignment] # DRF takes it off the class
-    grading = RunGrading(allow_null=True, help_text="Only where `expand` asks for it; null: not graded yet.")
-
-
-JobsRead = _page_of(JobRead, "JobsRead")
-RunsRead = _page_of(RunRead, "RunsRead")
-Recomputations = _page_of(Recomputation, "Recomputations")
-Differences = _page_of(Difference, "Differences")
-RunGradings = _page_of(RunGrading, "RunGradings")
-Amendments = _page_of(Amendment, "Amendments")
-Calculations = _page_of(Calculation, "Calculations")
-Customers = _page_of(Customer, "Customers")
-Properties = _page_of(Property, "Properties")
-AccessPoints = _page_of(AccessPoint, "AccessPoints")
-VersionedPage = _page_of(Versioned, "VersionedPage")
-RepairScopes = _page_of(RepairScope, "RepairScopes")
-Laterals = _page_of(Lateral, "Laterals")
-Events = _page_of(Event, "Events")
-AuditEntries = _page_of(AuditEntry, "AuditEntries")
+Events = page_of(Event, "Events")
+AuditEntries = page_of(AuditEntry, "AuditEntries")

@@ -8,7 +8,7 @@ from rest_framework import serializers as s
 
 from inspections import vocabulary as words
 from inspections.api.fields import ListOf, Moment, OneOf, Shape, Text, Whole, YesNo
-from inspections.api.shapes.answers import Shown, Stamps, _page_of, text, word
+from inspections.api.shapes.answers import Shown, Stamps, text, word
 from inspections.errors import Fault
 
 _PATTERN: Final = re.compile(r"\*|[a-z][a-z_]{0,39}\.(\*|[a-z][a-z_]{0,39})")
@@ -125,8 +125,3 @@ class TokenIssued(Token):
     """A token, shown this once."""
 
     token = s.CharField(allow_null=True, help_text="pbk_...; null where the request is sent again.")
-
-
-Subscriptions = _page_of(Subscription, "Subscriptions")
-Deliveries = _page_of(Delivery, "Deliveries")
-Tokens = _page_of(Token, "Tokens")
