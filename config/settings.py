@@ -202,6 +202,8 @@ SPECTACULAR_SETTINGS = {
         "CalculationState": list(vocabulary.CALCULATION_STATES.items()),
         "CalculationKind": list(vocabulary.CALCULATION_KINDS.items()),
         "DecisionState": list(vocabulary.DECISION_STATES.items()),
+        "PlanName": list(vocabulary.PLAN_NAMES.items()),
+        "BidState": list(vocabulary.BID_STATES.items()),
         "DeliveryState": list(vocabulary.DELIVERY_STATES.items()),
         "DeliveryFormat": list(vocabulary.DELIVERY_FORMATS.items()),
     },

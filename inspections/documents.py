@@ -8,6 +8,7 @@ from inspections.measures import converted
 from inspections.models import (
     AccessPoint,
     ApiToken,
+    Bid,
     Calculation,
     Customer,
     Delivery,
@@ -21,7 +22,8 @@ from inspections.models import (
 )
 from inspections.models.base import Record
 from inspections.models.rules import Versioned
-from inspections.translate import Document, match_decision_document, run_document
+from inspections.translate import Document, match_decision_document, run_document, scoring_bid
+from scoring import bids
 from scoring.units import Units
 
 
@@ -231,6 +233,25 @@ _NO_PLANS: Document = {
     "proof": None,
     "cautions": [],
 }
+
+
+def bid_writable(row: Bid) -> Document:
+    """Return a bid as it was written."""
+    written: Document = exact_json.load(row.written)
+    return written
+
+
+def bid(row: Bid) -> Document:
+    """Return a bid as it was written, its arithmetic done again beside it."""
+    shown = ("state", "withdrawn_at", "withdrawn_by", "withdrawn_because")
+    return {
+        "id": str(row.id),
+        "repair_scope": str(row.repair_scope_id),
+        **bid_writable(row),
+        "corrected": bids.corrected_document(scoring_bid(row)),
+        **{name: getattr(row, name) for name in shown},
+        **stamps(row),
+    }
 
 
 def versioned(row: Versioned) -> Document:

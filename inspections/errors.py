@@ -166,6 +166,12 @@ class NothingToCompare(Refused):
     code = "nothing_to_compare"
 
 
+class ScopeNotComputed(Refused):
+    """The repair scope has no plans: it is still computed, it failed, or nothing can be planned there."""
+
+    code = "scope_not_computed"
+
+
 class KeyRequired(Refused):
     """What makes something needs an Idempotency-Key."""
 

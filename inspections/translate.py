@@ -9,7 +9,8 @@ from decimal import Decimal
 from typing import Any, Final
 
 from inspections import exact_json
-from inspections.models import Clip, Defect, Feature, MatchDecision, Run, Segment, Site, UnseenStretch
+from inspections.models import Bid, Clip, Defect, Feature, MatchDecision, Run, Segment, Site, UnseenStretch
+from scoring import bids
 from scoring import types as pipe
 from scoring.reconcile import MatchDecision as PipeDecision
 from scoring.units import Units, metres, millimetres
@@ -260,3 +261,27 @@ def scoring_site(site: Site) -> pipe.Site:
         groundwater_depth_m=site.groundwater_depth_m,
         drainage_fixture_units=site.drainage_fixture_units,
     )
+
+
+def scoring_bid(row: Bid) -> bids.Bid:
+    """Return a bid in scoring's own words; its lines are numbered from 1."""
+    said = exact_json.load(row.written)
+    return bids.Bid(
+        id=str(row.id),
+        bidder=row.bidder,
+        currency=row.currency,
+        lines=tuple(_bid_line(number, line) for number, line in enumerate(said["lines"], start=1)),
+        total=_exact(said["total"]),
+        exclusions=tuple(said["exclusions"]),
+        received_on=row.received_on,
+        valid_until=row.valid_until,
+    )
+
+
+def _bid_line(number: int, said: Mapping[str, Any]) -> bids.BidLine:
+    numbers = {name: _exact(said[name]) for name in ("quantity", "unit_price", "extension")}
+    return bids.BidLine(number=number, section=said["section"], item=said["item"], unit=said["unit"], **numbers)
+
+
+def _exact(value: Any) -> Decimal | None:
+    return None if value is None else Decimal(value)

@@ -225,11 +225,29 @@ PLAN_NAMES: Final[Values] = {
     "least_digging": "the plan that digs least",
     "whole_line": "the whole line renewed",
 }
+BID_STATES: Final[Values] = {
+    "received": "it was received and counts in comparisons",
+    "withdrawn": "taken back, with the reason; kept to be read",
+}
+BID_UNITS: Final[Values] = {
+    "ft": "feet",
+    "m": "metres",
+    "sf": "square feet",
+    "sy": "square yards",
+    "m2": "square metres",
+    "cf": "cubic feet",
+    "cy": "cubic yards",
+    "m3": "cubic metres",
+    "each": "pieces",
+    "days": "days",
+    "loads": "truck loads",
+    "lump_sum": "all of it at one price",
+}
 SCOPES: Final[Values] = {
     "jobs:write": "create and change jobs, customers and properties",
     "runs:write": "create, change, submit and amend runs",
     "records:read": "read every record of the organisation",
-    "repair-scopes:write": "site data and repair scopes",
+    "repair-scopes:write": "site data, repair scopes, bids on them and their closing",
     "audit:read": "read the audit trail, accept and return runs",
     "admin": "everything, also tokens, rate books, rule sets and grading schemes",
 }
@@ -296,6 +314,8 @@ LISTS: Final[Mapping[str, Values]] = {
     "delivery_states": DELIVERY_STATES,
     "delivery_formats": DELIVERY_FORMATS,
     "plan_names": PLAN_NAMES,
+    "bid_states": BID_STATES,
+    "bid_units": BID_UNITS,
     "token_scopes": SCOPES,
     "roles": ROLES,
 }

@@ -4,9 +4,22 @@ Kept Django's own admin site where it can be. `roles` says who sees and does wha
 the other modules show one subject each.
 """
 
-from inspections.admin import access, bulk, ground, matching, places, results, rules, runs, trail, webhooks, work
+from inspections.admin import access, bids, bulk, ground, matching, places, results, rules, runs, trail, webhooks, work
 from inspections.admin.site import set_up
 
 set_up()
 
-__all__ = ["access", "bulk", "ground", "matching", "places", "results", "rules", "runs", "trail", "webhooks", "work"]
+__all__ = [
+    "access",
+    "bids",
+    "bulk",
+    "ground",
+    "matching",
+    "places",
+    "results",
+    "rules",
+    "runs",
+    "trail",
+    "webhooks",
+    "work",
+]

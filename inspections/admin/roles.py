@@ -52,6 +52,7 @@ RIGHTS: Final[Mapping[type[Model], Rights]] = {
     records.ReconciledLateral: Rights(),
     records.LateralGrading: Rights(),
     records.RepairScope: Rights(),
+    records.Bid: Rights(),
     records.Subscription: Rights(see=_PLANNING | _WATCHING),
     records.Delivery: Rights(see=_PLANNING | _WATCHING, act=_PLANNING),  # act: send again
     records.GradingScheme: _VERSIONED,
@@ -79,6 +80,7 @@ _TO_INSPECTOR: Final[Mapping[type[Model], str]] = {
     records.LateralGrading: "reconciled__lateral__property__jobs__inspector",
     records.MatchDecision: "lateral__property__jobs__inspector",
     records.RepairScope: "lateral__property__jobs__inspector",
+    records.Bid: "repair_scope__lateral__property__jobs__inspector",
 }
 
 

@@ -7,7 +7,7 @@ import difflib
 import re
 import uuid
 from collections.abc import Iterator, Mapping, Sequence
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any, Final
 
@@ -21,6 +21,7 @@ from inspections.errors import Fault, Invalid
 from inspections.vocabulary import Values
 
 _TIME: Final = re.compile(r"\d{4}-\d\d-\d\d[Tt]\d\d:\d\d:\d\d(\.\d+)?([Zz]|[+-]\d\d:\d\d)")
+_DAY: Final = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
 _NO_OFFSET: Final = timedelta(0)
 _FARTHEST_OFFSET: Final = timedelta(hours=14)
 _SHA256: Final = re.compile(r"[0-9a-f]{64}")
@@ -164,6 +165,22 @@ class Moment(Exact):
         # Databases refuse offsets that no clock on earth has.
         if abs(moment.utcoffset() or _NO_OFFSET) > _FARTHEST_OFFSET:
             self.refuse("not_a_time", "An offset from UTC is at most 14 hours.")
+        return str(data)
+
+
+@extend_schema_field(OpenApiTypes.DATE)
+class Day(Exact):
+    """A day of the calendar, YYYY-MM-DD, kept as it was written."""
+
+    def to_internal_value(self, data: Any) -> str:
+        if not isinstance(data, str) or not _DAY.fullmatch(data):
+            self.refuse("not_a_day", "This is a day without a time, for example 2027-03-01.")
+        try:
+            day = date.fromisoformat(data)
+        except ValueError:
+            self.refuse("not_a_day", "There is no such day.")
+        if not 1950 <= day.year <= 2200:
+            self.refuse("not_a_day", "The year must lie between 1950 and 2200.")
         return str(data)
 
 

@@ -12,6 +12,8 @@ from drf_spectacular.utils import OpenApiParameter, OpenApiResponse, extend_sche
 from inspections.api.shapes import answers
 
 _NAMED: Final = {
+    "plan": "The plan whose bids are compared; may be left out while only one is bid on.",
+    "on": "The day on which a bid is to be accepted (YYYY-MM-DD): those not received yet or not valid are left out.",
     "sort": "created_at, oldest first, where nothing is said; -created_at: newest first.",
     "scheme": "Under this grading scheme: its code (the newest version) or its id; the default one where absent.",
     "reason": "Why; kept in the trail.",

@@ -132,21 +132,23 @@ class History(ResourceView):
 
     parameters = frozenset({"limit", "after"})
     record_types: ClassVar[tuple[str, ...]]
+    named_by: ClassVar[str] = "id"  # the part of the address that names the record
 
     @described(
         "Read what became of a record", answer=answers.AuditEntries, page_of="audit entries", filters=("after",)
     )
-    def get(self, request: Request, id: str) -> Response:
+    def get(self, request: Request, **path: str) -> Response:
         mine = AuditEntry.objects.filter(organisation=self.actor.organisation)
-        rows = mine.filter(record_type__in=self.record_types, record_id=str(parsed_id(id)))
+        rows = mine.filter(record_type__in=self.record_types, record_id=str(parsed_id(path[self.named_by])))
         if not rows.exists():
             raise NotFound("There is no such record here; check the id.")
         return _entries(request, rows)
 
 
-def history(*record_types: str, scope: str = "records:read") -> Callable[..., HttpResponseBase]:
+def history(*record_types: str, scope: str = "records:read", named_by: str = "id") -> Callable[..., HttpResponseBase]:
     """Return the view of the history of one kind of record, also of records that were taken away."""
-    attributes = {"record_types": record_types, "scopes_needed": {"GET": scope}, "__doc__": History.__doc__}
+    attributes = {"record_types": record_types, "scopes_needed": {"GET": scope}, "named_by": named_by}
+    attributes["__doc__"] = History.__doc__ or ""
     kind: type[History] = type("History", (History,), attributes)
     view: Callable[..., HttpResponseBase] = kind.as_view()
     return view

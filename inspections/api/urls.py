@@ -4,6 +4,7 @@ from django.urls import path
 
 from inspections.api import (
     batches,
+    bids,
     checks,
     code_maps,
     comparison,
@@ -61,6 +62,10 @@ urlpatterns = [
     path("laterals/<str:id>/report", reports.LateralReport.as_view()),
     path("repair-scopes", scopes.Scopes.as_view()),
     path("repair-scopes/<str:id>", scopes.OneScope.as_view()),
+    path("repair-scopes/<str:id>/bids", bids.Bids.as_view()),
+    path("repair-scopes/<str:id>/bids/<str:bid>", bids.OneBid.as_view()),
+    path("repair-scopes/<str:id>/bids/<str:bid>/withdraw", bids.BidWithdrawal.as_view()),
+    path("repair-scopes/<str:id>/bid-comparison", bids.BidComparison.as_view()),
     path("checks/trench", checks.TrenchCheck.as_view()),
     path("checks/liner", checks.LinerCheck.as_view()),
     path("checks/drain", checks.DrainCheck.as_view()),
@@ -108,6 +113,7 @@ urlpatterns = [
     path("runs/<str:id>/history", trail.history("run")),
     path("laterals/<str:id>/history", trail.history("lateral", "site")),
     path("repair-scopes/<str:id>/history", trail.history("repair_scope")),
+    path("repair-scopes/<str:id>/bids/<str:bid>/history", trail.history("bid", named_by="bid")),
     path("customers/<str:id>/history", trail.history("customer")),
     path("properties/<str:id>/history", trail.history("property")),
     path("access-points/<str:id>/history", trail.history("access_point")),

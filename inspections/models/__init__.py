@@ -1,6 +1,7 @@
 """The tables, by subject. Constraints live here and in the database."""
 
 from inspections.models.access import ApiToken, Organisation, User
+from inspections.models.bids import Bid
 from inspections.models.imports import Import, ImportedObservation
 from inspections.models.matching import MatchDecision
 from inspections.models.places import (
@@ -27,6 +28,7 @@ __all__ = [
     "ApiToken",
     "AuditEntry",
     "AuditHead",
+    "Bid",
     "Calculation",
     "Clip",
     "CodeMap",

@@ -10,7 +10,7 @@ from django.db.models import Q, QuerySet
 
 from inspections import documents, exact_json
 from inspections.measures import converted
-from inspections.models import Organisation
+from inspections.models import Bid, Organisation
 from inspections.queries import pages, results
 from inspections.queries.snapshot import Snapshot
 
@@ -103,6 +103,17 @@ def _plans(document: Document) -> list[Document]:
     return [{**document, "plan": plan} for plan in document["plans"]] or [document]
 
 
+def _bids(organisation: Organisation) -> QuerySet[Any]:
+    return Bid.objects.filter(organisation=organisation)
+
+
+def _bid_lines(document: Document) -> list[Document]:
+    """Return one line of a table a line of the bid, its corrected extension beside what was written."""
+    due = [one["extension"] for one in document["corrected"]["lines"]]
+    lines = [{**line, "number": n, "corrected": due[n - 1]} for n, line in enumerate(document["lines"], start=1)]
+    return [{**document, "line": line} for line in lines]
+
+
 _STAMPS: Final = ("created_at", "updated_at", "revision")
 EXPORTS: Final[Mapping[str, Kind]] = {
     "jobs": Kind(
@@ -149,6 +160,27 @@ EXPORTS: Final[Mapping[str, Kind]] = {
             *("plan.total.low", "plan.total.likely", "plan.total.high", "currency", "alarms", *_STAMPS),
         ),
         _plans,
+    ),
+    "bids": Kind(
+        _bids,
+        lambda row: [documents.bid(row)],
+        (
+            *(
+                "id",
+                "external_ref",
+                "repair_scope",
+                "plan",
+                "bidder",
+                "state",
+                "received_on",
+                "valid_until",
+                "currency",
+            ),
+            *("line.number", "line.section", "line.item", "line.quantity", "line.unit", "line.unit_price"),
+            *("line.extension", "line.corrected", "line.note", "total", "corrected.total", "duration_days"),
+            *("exclusions", "note", *_STAMPS),
+        ),
+        _bid_lines,
     ),
 }
 FORMS: Final = {"ndjson": "application/x-ndjson", "csv": "text/csv; charset=utf-8"}

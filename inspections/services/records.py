@@ -32,6 +32,8 @@ class Kind:
     apply: Callable[[Actor, Any, Mapping[str, Any]], None]
     made: Callable[[Actor, Any], None] = lambda actor, row: None
     unmade: Callable[[Actor, Any], None] = lambda actor, row: None
+    begins: str = "made"  # what its trail and its first event call its making
+    about: Callable[[Any], Document] = lambda row: {}  # what its events say beside id and revision
 
 
 def record_create(*, actor: Actor, kind: Kind, document: Document, id: uuid.UUID | None = None) -> Outcome[Any]:
@@ -45,7 +47,7 @@ def record_create(*, actor: Actor, kind: Kind, document: Document, id: uuid.UUID
         except IntegrityError:
             return Outcome(_already_there(actor, kind, row))
         kind.made(actor, row)
-        _noted(actor, kind, row, "made", before=None, after=kind.writable(row))
+        _noted(actor, kind, row, kind.begins, before=None, after=kind.writable(row))
         return Outcome(row, is_new=True, is_changed=True)
 
 
@@ -123,7 +125,7 @@ def _noted(actor: Actor, kind: Kind, row: Any, action: str, *, before: Any, afte
         after=after,
         at=None if after is None else row.updated_at,
     )
-    data = {"id": str(row.id), "external_ref": row.external_ref, "revision": row.revision}
+    data = {"id": str(row.id), "external_ref": row.external_ref, "revision": row.revision, **kind.about(row)}
     trail.event(
         organisation=actor.organisation,
         type=f"{kind.name}.{action}",

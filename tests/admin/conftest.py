@@ -10,6 +10,7 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
+from inspections.api.shapes import examples
 from inspections.models import (
     Calculation,
     CodeMap,
@@ -112,7 +113,8 @@ def everything(api: Api) -> Lateral:
     made(api.post("/runs", draft))
     lateral = run["lateral"]
     made(api.put(f"/laterals/{lateral}/site", builders.site()))
-    made(api.post(f"/laterals/{lateral}/repair-scopes", {"policy": {"fix_from_grade": 3}}))
+    scope = made(api.post(f"/laterals/{lateral}/repair-scopes", {"policy": {"fix_from_grade": 3}}))
+    made(api.post(f"/repair-scopes/{scope['id']}/bids", examples.BID))
     access = {
         "property": job["property"]["id"],
         "units": "us",

@@ -11,6 +11,7 @@ from typing import Any, Final
 import pytest
 from django.test import Client
 
+from inspections.api.shapes import examples
 from inspections.api.urls import urlpatterns
 from inspections.vocabulary import SCOPES
 from tests import builders, people
@@ -66,6 +67,11 @@ NEEDED: Final[dict[str, dict[str, str]]] = {
     "laterals/<str:id>/report": {"get": R},
     "repair-scopes": {"get": R},
     "repair-scopes/<str:id>": {"get": R},
+    "repair-scopes/<str:id>/bids": {"get": R, "post": S},
+    "repair-scopes/<str:id>/bids/<str:bid>": {"get": R, "put": S, "patch": S},
+    "repair-scopes/<str:id>/bids/<str:bid>/withdraw": {"post": S},
+    "repair-scopes/<str:id>/bids/<str:bid>/history": {"get": R},
+    "repair-scopes/<str:id>/bid-comparison": {"get": R},
     **{f"checks/{name}": {"post": R} for name in ("trench", "liner", "drain", "air-test", "water-test", "spoil")},
     **{name: {"get": R, "post": J} for name in ("customers", "properties", "access-points")},
     **{f"{name}/<str:id>": _RECORD for name in ("customers", "properties", "access-points")},
@@ -194,6 +200,9 @@ def bodies(own: dict[str, str]) -> dict[tuple[str, str], Any]:
         ("laterals/<str:id>/site", "put"): builders.site(),
         ("laterals/<str:id>/repair-scopes", "post"): _POLICY,
         ("customers/<str:id>/erase", "post"): {"reason": "asked for by the customer"},
+        ("repair-scopes/<str:id>/bids", "post"): examples.BID,
+        ("repair-scopes/<str:id>/bids/<str:bid>", "put"): examples.BID,
+        ("repair-scopes/<str:id>/bids/<str:bid>/withdraw", "post"): {"reason": "a mistake in our sums"},
         ("customers/<str:id>", "put"): {"name": "Rowan Ashby", "kind": "household"},
         ("properties/<str:id>", "put"): {
             "address": {"line1": "1 Weir Row", "locality": "Alder Falls", "country": "US"}

@@ -26,6 +26,7 @@ def test_every_example_is_accepted_as_shown(api: Api, works: None) -> None:
     asked = api.post(f"/laterals/{lateral}/repair-scopes", examples.SCOPE)
     assert asked.status_code == 202
     assert api.get(f"/repair-scopes/{asked.json()['id']}").json()["state"] == "done"
+    assert api.post(f"/repair-scopes/{asked.json()['id']}/bids", examples.BID).status_code == 201
 
 
 def test_the_document_shows_these_examples() -> None:

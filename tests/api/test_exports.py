@@ -17,6 +17,7 @@ from inspections.models import Customer, Job, Organisation, Property
 from inspections.services import exporting
 from tests import people
 from tests.api.answers import draft_of, fault_codes, job_of, read, refused, sealed_of
+from tests.api.bidding import scope_of, sent
 from tests.client import Api
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -69,6 +70,24 @@ def test_every_defect_is_a_line_with_its_run(api: Api) -> None:
     assert [(one["run"], one["ref"], one["units"]) for one in found] == [(draft["id"], r, "us") for r in "abcd"]
     rows = table(api, "defects.csv")
     assert [(row["kind"], row["at"]) for row in rows][:2] == [("roots", "12"), ("fracture", "27.5")]
+
+
+@pytest.mark.usefixtures("works")
+def test_every_line_of_a_bid_is_a_row_with_what_it_comes_to(api: Api) -> None:
+    written = {
+        "section": 2,
+        "item": "excavation",
+        "quantity": 16.7,
+        "unit": "cy",
+        "unit_price": 36,
+        "extension": 621.2,
+    }
+    bid = sent(api, scope_of(api), lines=[written, {"section": 1, "extension": 400}], bidder="=1+1 Drains")
+    (found,) = lines(api, "bids.ndjson")
+    assert found == bid
+    rows = table(api, "bids.csv")
+    shown = [(one["line.number"], one["line.extension"], one["line.corrected"], one["bidder"]) for one in rows]
+    assert shown == [("1", "621.2", "601.20", "'=1+1 Drains"), ("2", "400", "400.00", "'=1+1 Drains")]
 
 
 @pytest.mark.usefixtures("works")

@@ -17,6 +17,7 @@ from inspections.api.reading import Many
 from inspections.api.urls import urlpatterns
 from tests import builders, people
 from tests.api.answers import draft_of, job_of, plain, read, sealed_of
+from tests.api.bidding import sent
 from tests.api.test_code_maps import ALDER
 from tests.client import Api
 
@@ -40,6 +41,7 @@ QUERIES = {
     "laterals/{lateral}/repair-scopes?expand=lateral": 10,
     "repair-scopes": 2,
     "repair-scopes?expand=lateral": 9,
+    "repair-scopes/{repair-scope}/bids": 3,
     "customers": 2,
     "properties": 3,
     "properties?expand=customer": 3,
@@ -114,7 +116,9 @@ class Ground:
         pair = {"a": {"run": run["id"], "ref": "a"}, "b": {"run": second["id"], "ref": "z"}}
         decision = {"action": "reject", "reason": "two things", **pair}
         read(api.post(f"/laterals/{run['lateral']}/match-decisions", decision), 201)
-        read(api.post(f"/laterals/{run['lateral']}/repair-scopes", {"policy": {"fix_from_grade": 3}}), 202)
+        scope = read(api.post(f"/laterals/{run['lateral']}/repair-scopes", {"policy": {"fix_from_grade": 3}}), 202)
+        self.ids |= {"repair-scope": scope["id"]}
+        sent(api, scope, lines=[{"extension": 7000}])
         draft = draft_of(api, self.job, external_ref="R-3")
         row = {"job": "AF-1001", "run": "R-3", "ref": "1", "units": "us", "at": 1, "kind": "hole"}
         api._send("POST", "/imports", plain(row), {"Idempotency-Key": "k"}, media="application/x-ndjson")
@@ -158,6 +162,7 @@ class Ground:
         again(models.RunGrading.objects.filter(run=run).first(), run=job_run(job), run_revision=1)
         again(models.Amendment.objects.first(), run_revision=1000 + n)
         again(models.MatchDecision.objects.first())
+        again(models.Bid.objects.first())
         again(models.ImportedObservation.objects.first(), ref=f"r-{n}")
         again(models.Import.objects.first())
         again(models.Recomputation.objects.first())

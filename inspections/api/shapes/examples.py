@@ -73,6 +73,28 @@ SITE: Final[dict[str, Any]] = {
     "soil": "B",
 }
 SCOPE: Final[dict[str, Any]] = {"policy": {"fix_from_grade": 3}}
+BID: Final[dict[str, Any]] = {
+    "plan": "least_cost",
+    "bidder": "Birch Hollow Pipe Works",
+    "received_on": "2027-04-20",
+    "valid_until": "2027-06-19",
+    "currency": "USD",
+    "lines": [
+        {"section": 1, "extension": 420.00, "note": "cleaning complete"},
+        {"section": 2, "item": "mobilisation", "quantity": 1, "unit": "each", "unit_price": 850, "extension": 850},
+        {
+            "section": 2,
+            "item": "open_cut_replacement",
+            "quantity": 26,
+            "unit": "ft",
+            "unit_price": 64,
+            "extension": 1646,
+        },
+    ],
+    "total": 2916.00,
+    "exclusions": ["rock"],
+    "duration_days": 3,
+}
 
 
 def shown(title: str, value: dict[str, Any]) -> list[OpenApiExample]:

@@ -6,7 +6,7 @@ from typing import Any, Final
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers as s
 
-from inspections.api.shapes import answers, webhook
+from inspections.api.shapes import answers, bid_answers, webhook
 from inspections.api.shapes.answers import Shown
 
 _ID: Final = {"type": "string", "format": "uuid"}
@@ -62,6 +62,7 @@ Property = as_read(
 )
 AccessPoint = as_read(answers.AccessPoint, property=_one_or_id("PropertyRead"), lateral=_one_or_id("LateralRead"))
 RepairScope = as_read(answers.RepairScope, lateral=_one_or_id("LateralRead"))
+Bid = as_read(bid_answers.Bid)
 Calculation = as_read(answers.Calculation)
 Amendment = as_read(answers.Amendment)
 RunGrading = as_read(answers.RunGrading)
