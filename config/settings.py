@@ -5,6 +5,7 @@ Two shapes of one service:
 - full stack (PULLBACK_DATABASE_URL set): PostgreSQL, Redis, any number of web and worker processes.
 """
 
+import ipaddress
 import os
 import secrets
 import sys
@@ -56,13 +57,17 @@ if not SECRET_KEY:
             "PULLBACK_SECRET_KEY is not set; give the full stack a secret of at least 32 characters."
         )
     SECRET_KEY = secrets.token_urlsafe(48) if TESTING else _kept_secret(HOME / "secret_key")
-if len(SECRET_KEY) < 32:
-    raise ImproperlyConfigured("PULLBACK_SECRET_KEY is too short; use at least 32 characters.")
+if len(SECRET_KEY) < 32 or len(set(SECRET_KEY)) < 8:
+    raise ImproperlyConfigured("PULLBACK_SECRET_KEY is easily guessed; use at least 32 random characters.")
 
 # Loopback only unless told otherwise: the embedded service must not become public by accident.
 ALLOWED_HOSTS = os.environ.get("PULLBACK_ALLOWED_HOSTS", "127.0.0.1,localhost,[::1]").split(",")
 if "*" in ALLOWED_HOSTS and not DEBUG:
     raise ImproperlyConfigured("PULLBACK_ALLOWED_HOSTS is *; name the hosts that reach this service.")
+_IS_LOCAL = set(ALLOWED_HOSTS) <= {"127.0.0.1", "localhost", "[::1]"}
+if DEBUG and not _IS_LOCAL:
+    raise ImproperlyConfigured("PULLBACK_DEBUG is 1 and other machines reach this service; debugging is for loopback.")
+
 CSRF_TRUSTED_ORIGINS = [origin for origin in os.environ.get("PULLBACK_TRUSTED_ORIGINS", "").split(",") if origin]
 
 INSTALLED_APPS = [
@@ -72,6 +77,8 @@ INSTALLED_APPS = [
     "django.contrib.contenttypes",
     "django.contrib.sessions",
     "django.contrib.messages",
+    "django_otp",
+    "django_otp.plugins.otp_totp",
     "whitenoise.runserver_nostatic",
     "django.contrib.staticfiles",
     "rest_framework",
@@ -81,6 +88,7 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "inspections.api.middleware.RequestIdentity",  # outermost: every answer carries a request id
+    "inspections.api.middleware.ClosedUnlessSaid",  # what a browser may load, run and frame
     "inspections.api.middleware.ProblemAnswers",  # whatever Django itself refuses becomes problem+json
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
@@ -89,6 +97,8 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django_otp.middleware.OTPMiddleware",
+    "inspections.admin.gate.DeskGate",  # second factor, a password of one's own
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
 ]
@@ -151,9 +161,48 @@ STATIC_ROOT = HOME / "static"
 STATIC_ROOT.mkdir(parents=True, exist_ok=True)
 WHITENOISE_USE_FINDERS = True  # no collectstatic step between a clone and a running service
 
+# Behind a proxy that ends TLS and sets X-Forwarded-Proto: plain HTTP is sent there, and browsers remember it.
+HTTPS_ONLY = _flag("PULLBACK_HTTPS_ONLY")
+if not EMBEDDED and not _IS_LOCAL and not HTTPS_ONLY:
+    raise ImproperlyConfigured(
+        "Others reach this service in clear; put it behind a proxy that ends TLS and set PULLBACK_HTTPS_ONLY=1."
+    )
+if HTTPS_ONLY:
+    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+    SECURE_SSL_REDIRECT = True
+    SECURE_REDIRECT_EXEMPT = [r"^healthz$", r"^readyz$", r"^metrics$"]  # asked from inside, past the proxy
+    SECURE_HSTS_SECONDS = 365 * 24 * 3600
+SILENCED_SYSTEM_CHECKS = [
+    "security.W005",  # whether the other hosts of a domain speak TLS is not this service's to say
+    "security.W021",  # same for browsers' lists of such domains
+]
+
 # Cookies travel over TLS only, unless the service is on loopback for one machine.
 SECURE_COOKIES = _flag("PULLBACK_SECURE_COOKIES", default=not EMBEDDED)
+if not SECURE_COOKIES and (HTTPS_ONLY or not _IS_LOCAL):
+    raise ImproperlyConfigured("PULLBACK_SECURE_COOKIES is 0 and other machines reach this service; leave it at 1.")
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_COOKIES
+SESSION_COOKIE_HTTPONLY = CSRF_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"  # a link in a mail still leads to the desk
+SESSION_COOKIE_AGE = 12 * 3600  # a working day
+
+# A code beside the password for people at the desk; not for one machine's own embedded service.
+SECOND_FACTOR = _flag("PULLBACK_SECOND_FACTOR", default=not DEBUG and not (EMBEDDED and _IS_LOCAL))
+if not SECOND_FACTOR and not DEBUG and not _IS_LOCAL:
+    raise ImproperlyConfigured("PULLBACK_SECOND_FACTOR is 0 and other machines reach the desk; leave it at 1.")
+OTP_TOTP_ISSUER = "Pullback"
+
+
+def _networks(name: str) -> tuple[Any, ...]:
+    parts = [part.strip() for part in os.environ.get(name, "").split(",")]
+    try:
+        return tuple(ipaddress.ip_network(part) for part in parts if part)
+    except ValueError as error:
+        raise ImproperlyConfigured(f"{name} is no list of addresses or networks ({error}).") from error
+
+
+# Proxies of ours; what they say of a client's address in X-Forwarded-For counts, what anybody else says does not.
+TRUSTED_PROXIES = _networks("PULLBACK_TRUSTED_PROXIES")
 SECURE_CONTENT_TYPE_NOSNIFF = True
 X_FRAME_OPTIONS = "DENY"
 

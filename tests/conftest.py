@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import pytest
 from django.test import TransactionTestCase
+from pytest_django.fixtures import Settings
 
 from inspections.services import calculations, work
 from tests import people
@@ -25,6 +26,12 @@ def _flush_past_the_trail() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(TransactionTestCase, "_fixture_teardown", past_the_trail)
         yield
+
+
+@pytest.fixture(autouse=True)
+def _password_alone(settings: Settings) -> None:
+    """Most tests of the desk are not about the second factor, which the full stack demands."""
+    settings.SECOND_FACTOR = False
 
 
 @pytest.fixture

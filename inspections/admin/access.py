@@ -9,11 +9,12 @@ from django.contrib.auth.models import Group
 from django.db import transaction
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
+from django_otp.plugins.otp_totp.admin import TOTPDevice
 
-from inspections.admin import roles, shown
+from inspections.admin import own_account, roles, shown
 from inspections.admin.desk import DeskAdmin, SealedAdmin
 from inspections.models import ApiToken, Organisation, User
-from inspections.services import organisations, tokens, trail
+from inspections.services import organisations, people, tokens, trail
 
 _TOLD = ("username", "first_name", "last_name", "email", "role", "is_active")
 
@@ -62,6 +63,7 @@ class UserAdmin(PasswordsAdmin, DeskAdmin):  # type: ignore[type-arg,misc] # sam
     list_select_related = ("organisation",)
     search_fields = ("username", "first_name", "last_name", "email")
     filter_horizontal = ()
+    actions = ("forget_second_factor",)
     readonly_fields = ("last_login", "date_joined", "organisation")
 
     def get_fieldsets(self, request: HttpRequest, obj: Any = None) -> Any:
@@ -89,10 +91,10 @@ class UserAdmin(PasswordsAdmin, DeskAdmin):  # type: ignore[type-arg,misc] # sam
     def save_model(self, request: HttpRequest, obj: Any, form: Any, change: bool) -> None:
         before = _told(User.objects.get(pk=obj.pk)) if change else None
         if not change:
-            obj.is_staff = True
+            obj.is_staff = obj.must_change_password = True
             obj.organisation = obj.organisation or roles.person(request).organisation
         obj.save()
-        _noted(self, request, obj, "changed" if change else "made", before=before, after=_told(obj))
+        _noted(request, obj, "changed" if change else "made", before=before, after=_told(obj))
 
     def user_change_password(self, request: HttpRequest, id: str, form_url: str = "") -> HttpResponse:
         """Set a person's password; the trail says that it was set, never to what."""
@@ -101,18 +103,27 @@ class UserAdmin(PasswordsAdmin, DeskAdmin):  # type: ignore[type-arg,misc] # sam
             response: HttpResponse = super().user_change_password(request, id, form_url)
             row = User.objects.filter(pk=id).first() if id.isdigit() else None
             if row is not None and row.password != was:
-                _noted(self, request, row, "password_set", before=None, after=None)
+                by_self = row.pk == roles.person(request).pk
+                people.password_set(actor=own_account.actor_of(request, row), user=row, by_self=by_self)
             return response
+
+    @admin.action(description="Take away the second factor: they enrol anew", permissions=["change"])
+    def forget_second_factor(self, request: HttpRequest, rows: QuerySet[Any]) -> None:
+        """Help those who lost their authenticator."""
+        chosen = [row for row in rows.select_related("organisation") if self.has_change_permission(request, row)]
+        gone = [
+            row for row in chosen if people.second_factor_forget(actor=own_account.actor_of(request, row), user=row)
+        ]
+        messages.success(request, f"{len(gone)} enrol anew at their next sign-in.")
 
 
 def _told(row: User) -> dict[str, Any]:
     return {name: getattr(row, name) for name in _TOLD}
 
 
-def _noted(page: DeskAdmin, request: HttpRequest, row: User, action: str, *, before: Any, after: Any) -> None:
-    if row.organisation is not None:
-        actor = page.actor(request, row)
-        trail.entry(actor=actor, record_type="user", record_id=str(row.pk), action=action, before=before, after=after)
+def _noted(request: HttpRequest, row: User, action: str, *, before: Any, after: Any) -> None:
+    actor = own_account.actor_of(request, row)
+    trail.entry(actor=actor, record_type="user", record_id=str(row.pk), action=action, before=before, after=after)
 
 
 @admin.register(ApiToken)
@@ -142,3 +153,5 @@ class ApiTokenAdmin(SealedAdmin):
 
 # Rights come from roles; groups would promise what nothing reads.
 admin.site.unregister(Group)
+# Its page shows the keys of people's second factors.
+admin.site.unregister(TOTPDevice)

@@ -7,7 +7,7 @@ from django.contrib import admin
 from django.http import HttpRequest, HttpResponse
 from django.urls import path
 
-from inspections.admin import lateral_report, today
+from inspections.admin import gate, lateral_report, own_account, today
 
 
 def desk_view(request: HttpRequest) -> HttpResponse:
@@ -22,6 +22,8 @@ def _with_own_pages(others: Callable[[], list[Any]]) -> Callable[[], list[Any]]:
         guarded = admin.site.admin_view
         return [
             path("desk/", guarded(desk_view), name="desk"),
+            path("password_change/", guarded(own_account.OwnPassword.as_view()), name="password_change"),
+            path("second-factor/", guarded(own_account.second_factor_view), name="second_factor"),
             path("laterals/<uuid:id>/report", guarded(lateral_report.report_view), name="lateral_report"),
             path("laterals/<uuid:id>/drawing.svg", guarded(lateral_report.drawing_view), name="lateral_drawing"),
             *others(),
@@ -38,4 +40,5 @@ def set_up() -> None:
     admin.site.index_title = "All records"
     admin.site.index_template = "admin/desk/index.html"
     admin.site.enable_nav_sidebar = False
+    gate.set_up()
     admin.site.get_urls = _with_own_pages(admin.site.get_urls)  # type: ignore[method-assign]

@@ -18,9 +18,8 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from inspections import exact_json
+from inspections import exact_json, limits
 from inspections.actor import Actor
-from inspections.api import limits
 from inspections.api.auth import Caller
 from inspections.api.fields import Moment, faults_of
 from inspections.api.lifecycle import Retirement

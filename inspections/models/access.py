@@ -27,6 +27,9 @@ class User(AbstractUser):
         Organisation, on_delete=models.PROTECT, null=True, blank=True, related_name="users"
     )
     role = models.CharField(max_length=20, choices=choices(ROLES), default="dispatcher")
+    must_change_password = models.BooleanField(
+        default=False, db_default=False, editable=False, help_text="somebody else chose it: good for one sign-in"
+    )
 
     class Meta:
         constraints = [one_of("role", ROLES, name="user_role_known")]

@@ -57,7 +57,8 @@ def render_html(source: ReportInput) -> str:
 def content_security_policy() -> str:
     """Return the policy a page of this kind needs: its own style, pictures inside it, nothing else."""
     digest = base64.b64encode(hashlib.sha256(STYLE.encode()).digest()).decode("ascii")
-    return f"default-src 'none'; style-src 'sha256-{digest}'; img-src data:; base-uri 'none'; form-action 'none'"
+    closed = "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+    return f"default-src 'none'; style-src 'sha256-{digest}'; img-src data:; {closed}"
 
 
 def _said(words: str) -> str:

@@ -11,8 +11,8 @@ from collections.abc import Callable
 import pytest
 from pytest_django.fixtures import Settings
 
-from inspections.api import limits
-from inspections.api.limits import Counter, InMemory, InRedis, Limit
+from inspections import limits
+from inspections.limits import Counter, InMemory, InRedis, Limit
 from tests import people
 from tests.api.answers import read, refused
 from tests.client import Api

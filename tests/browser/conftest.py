@@ -15,6 +15,7 @@ from playwright.sync_api import Browser, Page, sync_playwright
 
 from tests.processes import running, settings_for, spare_port
 
+OWN_PASSWORD = "heron-copper-quarry-12"
 FLAGS = [
     "--no-sandbox",
     "--disable-gpu",
@@ -103,14 +104,36 @@ def note_foreign(seen: Seen, town: Town, url: str) -> None:
         seen.foreign.append(url)
 
 
-@pytest.fixture
-def desk(page: Page, town: Town) -> Page:
-    """A page signed in as the administrator, by keyboard alone."""
+@pytest.fixture(scope="session")
+def own_password(chromium: Browser, town: Town) -> str:
+    """The password the administrator chose in place of the one for one sign-in."""
+    context = chromium.new_context()
+    page = context.new_page()
     page.goto(f"{town.base}/admin/")
+    _signed_in(page, town.password)
+    page.wait_for_url(lambda url: url.endswith("/admin/password_change/"))
+    page.locator("#id_old_password").fill(town.password)
+    page.locator("#id_new_password1").fill(OWN_PASSWORD)
+    page.locator("#id_new_password2").fill(OWN_PASSWORD)
+    page.keyboard.press("Enter")
+    page.wait_for_url(lambda url: url.endswith("/admin/password_change/done/"))
+    context.close()
+    return OWN_PASSWORD
+
+
+def _signed_in(page: Page, password: str) -> None:
+    """Sign in by keyboard alone."""
     page.locator("#id_username").focus()
     page.keyboard.type("admin")
     page.keyboard.press("Tab")
-    page.keyboard.type(town.password)
+    page.keyboard.type(password)
     page.keyboard.press("Enter")
+
+
+@pytest.fixture
+def desk(page: Page, town: Town, own_password: str) -> Page:
+    """A page signed in as the administrator."""
+    page.goto(f"{town.base}/admin/")
+    _signed_in(page, own_password)
     page.wait_for_url(lambda url: url.endswith("/admin/") and "login" not in url)
     return page

@@ -17,6 +17,7 @@ DESK_PAGES = (
     "/admin/inspections/run/",
     "/admin/inspections/calculation/",
     "/admin/inspections/auditentry/",
+    "/admin/second-factor/",
 )
 
 
@@ -68,6 +69,16 @@ def test_a_page_of_the_desk_is_readable_to_all(desk: Page, town: Town, seen: See
     assert answer is not None
     assert answer.status == 200
     assert serious(desk) == []
+    assert seen.foreign == []
+    assert seen.complaints == []
+
+
+def test_a_form_with_dates_and_choices_works_within_its_policy(desk: Page, town: Town, seen: Seen) -> None:
+    desk.goto(f"{town.base}/admin/inspections/job/add/")
+    desk.get_by_role("link", name="Today").first.click()
+    expect(desk.locator("#id_window_start_0")).not_to_have_value("")
+    desk.locator(".select2-selection").first.click()
+    desk.locator(".select2-results__option").first.click()
     assert seen.foreign == []
     assert seen.complaints == []
 

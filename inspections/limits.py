@@ -86,7 +86,7 @@ class InMemory:
         self._paid_at: dict[str, int] = {}
         self._lock = threading.Lock()
 
-    def spend(self, key: str, limit: Limit) -> Spent | None:
+    def spend(self, key: str, limit: Limit) -> Spent:
         """Count one request."""
         with self._lock:
             now = time.monotonic_ns() // 1000
@@ -122,9 +122,17 @@ class InRedis:
         return Spent(limit, bool(is_allowed), int(wait_us), int(owed_us))
 
 
+_LOCAL: Final = InMemory()
+
+
 @cache
 def _counter(url: str) -> Counter:
     return InRedis(url) if url.startswith(("redis://", "rediss://")) else InMemory()
+
+
+def count(key: str, limit: Limit) -> Spent:
+    """Count one try of something that must stay limited: by this process alone where Redis does not answer."""
+    return _counter(settings.BROKER_URL).spend(key, limit) or _LOCAL.spend(key, limit)
 
 
 def spend(key: str) -> Spent | None:
