@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inspections', '0003_personal_values_apart'),
+        ('inspections', '0004_bids'),
     ]
 
     operations = [
