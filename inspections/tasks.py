@@ -10,7 +10,7 @@ from celery.signals import worker_ready, worker_shutting_down
 from django.conf import settings
 from django.db import close_old_connections, connection
 
-from inspections.services import calculations, couriers, deliveries, outbox, work
+from inspections.services import calculations, couriers, deliveries, kept_answers, outbox, work
 
 logger = logging.getLogger(__name__)
 _stopping = threading.Event()
@@ -35,6 +35,7 @@ def sweep_until(stopping: threading.Event) -> None:
             close_old_connections()
             work.sweep()
             deliveries.sweep()
+            kept_answers.sweep()
         except Exception as error:  # the sweep must outlive any outage of the database
             logger.warning("the sweep failed (%s); it tries again", error)
         if stopping.wait(settings.SWEEP_SECONDS):

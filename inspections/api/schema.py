@@ -80,7 +80,7 @@ def _key(is_required: bool) -> OpenApiParameter:
         str,
         OpenApiParameter.HEADER,
         required=is_required,
-        description="Any text you make once for this request; sent again, it gets the first answer again.",
+        description="Any text you make once for this request; sent again in 30 days, it gets the first answer again.",
     )
 
 

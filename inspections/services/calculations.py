@@ -43,8 +43,16 @@ def calculation_request(*, actor: Actor, kind: str, subject: uuid.UUID, subject_
     )
     if is_new or row.state == "failed":
         _queue_again(row)
+        _told(row, "queued")
         transaction.on_commit(lambda: ring(row.id))
     return row
+
+
+def _told(row: Calculation, state: str, **more: Any) -> None:
+    """Tell those who follow of a new state. Must run in the transaction that makes it."""
+    data = {"id": str(row.id), "kind": row.kind, "subject": str(row.subject), "state": state, **more}
+    type, subject = f"calculation.{state}", f"calculations/{row.id}"
+    trail.event(organisation=row.organisation, type=type, subject=subject, data=data)
 
 
 def calculation_again(*, row: Calculation) -> None:
@@ -52,6 +60,7 @@ def calculation_again(*, row: Calculation) -> None:
     with transaction.atomic():
         if Calculation.objects.filter(pk=row.pk, state="failed").exists():
             _queue_again(row)
+            _told(row, "queued")
             transaction.on_commit(lambda: ring(row.id))
 
 
@@ -93,9 +102,12 @@ def _queue_again(row: Calculation) -> None:
 
 def release_running() -> int:
     """Queue everything that is running again; only for a process that knows itself to be the only one."""
-    return Calculation.objects.filter(state="running").update(
-        state="queued", lease_until=None, run_after=None, updated_at=Now()
-    )
+    with transaction.atomic():
+        running = list(Calculation.objects.select_related("organisation").filter(state="running"))
+        for row in running:
+            _told(row, "queued", attempts=row.attempts)
+        rows = Calculation.objects.filter(pk__in=[row.pk for row in running])
+        return rows.update(state="queued", lease_until=None, run_after=None, updated_at=Now())
 
 
 def ring(id: uuid.UUID) -> None:
@@ -110,13 +122,19 @@ def claim(id: uuid.UUID) -> Calculation | None:
     """Take a calculation that is queued, or whose worker's lease ran out. One UPDATE decides who."""
     is_queued = Q(state="queued") & (Q(run_after=None) | Q(run_after__lte=Now()))
     is_orphaned = Q(state="running", lease_until__lt=Now())
-    taken = Calculation.objects.filter(is_queued | is_orphaned, pk=id, attempts__lt=_LAST_ATTEMPT).update(
-        state="running",
-        attempts=F("attempts") + 1,
-        lease_until=_from_now(settings.LEASE_SECONDS),
-        updated_at=Now(),
-    )
-    return Calculation.objects.select_related("organisation").get(pk=id) if taken else None
+    with transaction.atomic():
+        taken = Calculation.objects.filter(is_queued | is_orphaned, pk=id, attempts__lt=_LAST_ATTEMPT).update(
+            state="running",
+            attempts=F("attempts") + 1,
+            lease_until=_from_now(settings.LEASE_SECONDS),
+            updated_at=Now(),
+        )
+        if not taken:
+            return None
+        claimed = Calculation.objects.select_related("organisation").get(pk=id)
+        if claimed.attempts == 1 or claimed.attempts > claimed.fruitful_attempt + 1:
+            _told(claimed, "running", attempts=claimed.attempts)  # not for the next turn of long work
+        return claimed
 
 
 def finish(claimed: Calculation, **result: Any) -> bool:
@@ -125,7 +143,12 @@ def finish(claimed: Calculation, **result: Any) -> bool:
     False: another worker holds it now, and the effect is not ours to write.
     """
     mine = Calculation.objects.filter(pk=claimed.pk, attempts=claimed.attempts, state="running")
-    return bool(mine.update(finished_at=Now(), updated_at=Now(), lease_until=None, **result))
+    if not mine.update(finished_at=Now(), updated_at=Now(), lease_until=None, **result):
+        return False
+    by = result.get("superseded_by_id")
+    ended = {"error": result.get("error"), "superseded_by": str(by) if by else None}
+    _told(claimed, result["state"], attempts=claimed.attempts, **ended)
+    return True
 
 
 def extend(claimed: Calculation) -> bool:
@@ -152,7 +175,10 @@ def put_back(claimed: Calculation, error: str, *, is_final: bool) -> bool:
         return finish(claimed, state="failed", error=error)
     mine = Calculation.objects.filter(pk=claimed.pk, attempts=claimed.attempts, state="running")
     later = _from_now(2.0 ** (claimed.attempts - fruitful))
-    return bool(mine.update(state="queued", error=error, run_after=later, lease_until=None, updated_at=Now()))
+    if not mine.update(state="queued", error=error, run_after=later, lease_until=None, updated_at=Now()):
+        return False
+    _told(claimed, "queued", attempts=claimed.attempts, error=error)
+    return True
 
 
 def poison() -> list[Calculation]:

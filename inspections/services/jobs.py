@@ -82,7 +82,8 @@ def job_change(
         job.revision += 1
         job.save()
         _hold_to_customer(job, wanted, before)
-        _noted(actor, job, "changed", told)
+        # Who follows a job by its state need not look into every change of it.
+        _noted(actor, job, "changed", told, event=job.state if job.state != before["state"] else "changed")
         return Outcome(job, is_changed=True)
 
 
@@ -193,7 +194,7 @@ def _hold_to_customer(job: Job, document: Mapping[str, Any], before: Mapping[str
         places.hold_not_erased(Customer.objects.get(pk=job.customer_id))
 
 
-def _noted(actor: Actor, job: Job, action: str, before: Any) -> None:
+def _noted(actor: Actor, job: Job, action: str, before: Any, *, event: str | None = None) -> None:
     trail.entry(
         actor=actor,
         record_type="job",
@@ -204,4 +205,4 @@ def _noted(actor: Actor, job: Job, action: str, before: Any) -> None:
         at=job.updated_at,
     )
     data = {"id": str(job.id), "external_ref": job.external_ref, "state": job.state, "revision": job.revision}
-    trail.event(organisation=actor.organisation, type=f"job.{action}", subject=f"jobs/{job.id}", data=data)
+    trail.event(organisation=actor.organisation, type=f"job.{event or action}", subject=f"jobs/{job.id}", data=data)

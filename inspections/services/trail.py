@@ -22,6 +22,7 @@ from inspections.actor import Actor
 from inspections.models import AuditEntry, AuditHead, Event, Organisation, PersonalValue
 from inspections.queries import personal
 from inspections.services import outbox
+from inspections.vocabulary import EVENT_TYPES
 
 GENESIS = "0" * 64
 _CHUNK = 500
@@ -109,7 +110,12 @@ def entry_hash(row: AuditEntry) -> str:
 
 
 def event(*, organisation: Organisation, type: str, subject: str, data: dict[str, Any]) -> Event:
-    """Append one event to the feed and queue it for those who subscribed. Must run inside the change's transaction."""
+    """Append one event to the feed and queue it for those who subscribed. Must run inside the change's transaction.
+
+    `type` is one of `vocabulary.EVENT_TYPES`: nobody can subscribe to what is not listed there.
+    """
+    if type not in EVENT_TYPES:
+        raise ValueError(f"{type} is no event type; list it in vocabulary.EVENT_TYPES with its meaning")
     row = Event.objects.create(
         organisation=organisation,
         transaction=_this_transaction(),

@@ -112,7 +112,7 @@ def test_assigning_an_inspector_schedules_the_job(job: Job, dispatcher: Client, 
     job.refresh_from_db()
     assert (job.inspector, job.state) == (inspector, "scheduled")
     assert exact_json.load(latest("job").after)["inspector"] == "inspector"
-    assert Event.objects.latest("number").type == "job.changed"
+    assert Event.objects.latest("number").type == "job.scheduled"
 
 
 def test_a_moved_job_keeps_the_offset_its_window_was_written_in(job: Job, dispatcher: Client) -> None:

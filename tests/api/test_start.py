@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+import ast
+from pathlib import Path
+
 import pytest
 from django.test import Client
+from pytest_django.fixtures import Settings
 
 from inspections.api import problems
-from inspections.vocabulary import LISTS
+from inspections.api.exports import NAMES
+from inspections.api.urls import urlpatterns
+from inspections.fault_codes import FAULT_CODES
+from inspections.vocabulary import EVENT_TYPES, LISTS
 from tests.api.answers import read, refused
 
 OPEN = ["/api/v1/", "/api/v1/openapi.json", "/api/v1/docs", "/healthz", "/readyz", "/api/v1/problems/not_found"]
@@ -23,6 +30,54 @@ def test_the_start_page_gives_every_word_its_meaning() -> None:
     for name, values in LISTS.items():
         assert start["values"][name] == dict(values)
         assert all(meaning for meaning in start["values"][name].values())
+
+
+def test_the_start_page_says_what_every_event_problem_and_fault_means() -> None:
+    start = read(Client().get("/api/v1/"))
+    assert start["event_types"] == dict(EVENT_TYPES)
+    assert start["fault_codes"] == dict(FAULT_CODES)
+    assert set(start["problems"]) == {kind.code for kind in problems.STATUS_OF} | set(problems.CODES.values())
+    for told in (start["event_types"], start["fault_codes"], start["resources"]):
+        assert all(told.values())
+    assert all(one["meaning"] for one in (*start["problems"].values(), *start["limits"].values()))
+
+
+def test_every_limit_is_the_one_that_holds(settings: Settings) -> None:
+    limits = {name: one["value"] for name, one in read(Client().get("/api/v1/"))["limits"].items()}
+    # As promised to integrators: 5 MB, 32 levels, 500 entries, pages of 200, five exports, keys kept 30 days.
+    promised = {"body_bytes": 5_000_000, "depth": 32, "batch_entries": 500, "page_records": 200}
+    promised |= {"exports_at_once": 5, "key_days": 30, "parameters": 1_000, "number": 2**53}
+    assert {name: limits[name] for name in promised} == promised
+    assert limits["requests_per_second"] == settings.RATE_PER_SECOND >= 100
+
+
+def test_the_start_page_lists_every_address_that_needs_no_id() -> None:
+    start = read(Client().get("/api/v1/"))
+    listed = {one.partition("/api/v1/")[2] for one in (*start["addresses"].values(), *start["exports"])}
+    listed |= {"", "openapi.json", "docs"}
+    there = {str(one.pattern) for one in urlpatterns if "<" not in str(one.pattern)}
+    assert there <= listed
+    assert {f"exports/{name}" for name in NAMES} <= listed
+
+
+def codes_in_use() -> set[str]:
+    """Return the code of every fault the service names, as it stands in its source."""
+    places = {"Fault": 1, "refuse": 0, "_refuse": 1, "Doubt": 0, "doubt": 1, "_refuse_all": 1}
+    found = set()
+    for path in Path("inspections").rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text())):
+            if isinstance(node, ast.Call):
+                name = getattr(node.func, "id", getattr(node.func, "attr", ""))
+                said = node.args[places[name] :][:1] if name in places else []
+                said += [word.value for word in node.keywords if name == "ValidationError" and word.arg == "code"]
+                found |= {one.value for one in said if isinstance(one, ast.Constant) and isinstance(one.value, str)}
+    return found
+
+
+def test_every_code_of_a_fault_is_listed_with_its_meaning() -> None:
+    assert len(codes_in_use()) > 60  # the search above finds them
+    assert codes_in_use() - set(FAULT_CODES) == set()
+    assert problems.FORM_FAULTS - set(FAULT_CODES) == set()
 
 
 @pytest.mark.django_db

@@ -70,6 +70,8 @@ def test_a_post_sent_again_gets_its_answer_again_without_the_secret(admin: Api) 
         ({"event_types": []}, "/event_types", 422, "too_few"),
         ({"event_types": ["job.*", "Job"]}, "/event_types/1", 422, "not_an_event_type"),
         ({"event_types": ["*.submitted"]}, "/event_types/0", 422, "not_an_event_type"),
+        ({"event_types": ["run.submited"]}, "/event_types/0", 422, "not_an_event_type"),
+        ({"event_types": ["runs.*"]}, "/event_types/0", 422, "not_an_event_type"),
         ({"event_types": "*"}, "/event_types", 400, "not_a_list"),
         ({"is_enabled": "yes"}, "/is_enabled", 400, "not_yes_or_no"),
         ({"format": "xml"}, "/format", 422, "unknown_value"),

@@ -1,6 +1,6 @@
 """Shapes of subscriptions, deliveries and tokens: what is sent, and what is answered."""
 
-import re
+import difflib
 from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
@@ -11,7 +11,11 @@ from inspections.api.fields import ListOf, Moment, OneOf, Shape, Text, Whole, Ye
 from inspections.api.shapes.answers import Shown, Stamps, text, word
 from inspections.errors import Fault
 
-_PATTERN: Final = re.compile(r"\*|[a-z][a-z_]{0,39}\.(\*|[a-z][a-z_]{0,39})")
+_PATTERNS: Final = (
+    "*",
+    *dict.fromkeys(f"{type.partition('.')[0]}.*" for type in words.EVENT_TYPES),
+    *words.EVENT_TYPES,
+)
 
 
 class SubscriptionShape(Shape):
@@ -35,9 +39,10 @@ class SubscriptionShape(Shape):
 
     def cross_faults(self, values: Mapping[str, Any]) -> Iterator[Fault]:
         for position, pattern in enumerate(values.get("event_types") or ()):
-            if pattern is not None and not _PATTERN.fullmatch(pattern):
-                detail = "An event type is written as run.submitted, a pattern as run.* or *."
-                yield Fault(("event_types", position), "not_an_event_type", detail)
+            if pattern is not None and pattern not in _PATTERNS:
+                near = difflib.get_close_matches(pattern, _PATTERNS, n=1)
+                hint = f"did you mean {near[0]}?" if near else "/api/v1/ lists them; a pattern is run.* or *."
+                yield Fault(("event_types", position), "not_an_event_type", f"There are no such events; {hint}")
 
     @classmethod
     def checked(cls, data: Any, *, at: tuple[str | int, ...] = ()) -> dict[str, Any]:
