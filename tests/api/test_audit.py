@@ -174,6 +174,41 @@ def test_a_removed_row_is_named(api: Api) -> None:
     assert f"run {run['id']}" in _broken()
 
 
+def _copied(row: AuditEntry, **changes: Any) -> AuditEntry:
+    """Return a new entry made from another, its hash as it must be."""
+    values = {field.name: getattr(row, field.name) for field in AuditEntry._meta.fields if field.name != "id"}
+    forged = AuditEntry(**{**values, **changes})
+    forged.hash = entry_hash(forged)
+    return forged
+
+
+def test_an_inserted_row_is_named(api: Api) -> None:
+    run = sealed_of(api)
+    first, second = AuditEntry.objects.filter(record_id=run["id"]).order_by("number")
+    with without_triggers():
+        AuditEntry.objects.filter(pk=second.pk).update(number=3)
+        forged = _copied(first, number=2, previous_hash=first.hash, actor="nobody")
+        forged.save(force_insert=True)
+    assert f"run {run['id']}, entry 3 (row {second.pk}) does not follow" in _broken()
+
+
+def test_a_row_put_at_the_end_is_named(api: Api) -> None:
+    run = sealed_of(api)
+    last = AuditEntry.objects.get(record_id=run["id"], number=2)
+    _copied(last, number=3, previous_hash=last.hash, action="accepted").save(force_insert=True)
+    assert f"run {run['id']}" in (said := _broken()) and "removed or added" in said
+
+
+def test_swapped_rows_are_named(api: Api) -> None:
+    run = sealed_of(api)
+    first, second = AuditEntry.objects.filter(record_id=run["id"]).order_by("number")
+    with without_triggers():
+        AuditEntry.objects.filter(pk=first.pk).update(number=9)
+        AuditEntry.objects.filter(pk=second.pk).update(number=1)
+        AuditEntry.objects.filter(pk=first.pk).update(number=2)
+    assert f"run {run['id']}, entry 1 (row {second.pk}) does not follow" in _broken()
+
+
 def test_a_removed_tail_is_named(api: Api) -> None:
     run = sealed_of(api)
     with without_triggers():
