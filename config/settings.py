@@ -5,6 +5,7 @@ Two shapes of one service:
 - full stack (PULLBACK_DATABASE_URL set): PostgreSQL, Redis, any number of web and worker processes.
 """
 
+import contextlib
 import ipaddress
 import os
 import secrets
@@ -38,9 +39,15 @@ def _kept_secret(path: Path) -> str:
     """Return the embedded service's own secret, made once and readable by its owner only."""
     if not path.exists():
         path.parent.mkdir(parents=True, exist_ok=True)
-        descriptor = os.open(path, os.O_WRONLY | os.O_CREAT, 0o600)
-        with os.fdopen(descriptor, "w") as file:
+        # Whole or not there, whenever this process is killed, and the first of two that start at once.
+        draft = path.with_name(f"{path.name}.{os.getpid()}")
+        with os.fdopen(os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w") as file:
             file.write(secrets.token_urlsafe(48))
+            file.flush()
+            os.fsync(file.fileno())
+        with contextlib.suppress(FileExistsError):
+            os.link(draft, path)
+        draft.unlink()
     return path.read_text()
 
 
@@ -101,6 +108,7 @@ MIDDLEWARE = [
     "inspections.admin.gate.DeskGate",  # second factor, a password of one's own
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "inspections.api.middleware.DeadlocksTriedAgain",  # innermost: it runs the view
 ]
 
 ROOT_URLCONF = "config.urls"
@@ -269,7 +277,7 @@ CELERY_BROKER_URL = BROKER_URL
 CELERY_BROKER_TRANSPORT_OPTIONS = (
     {"polling_interval": 0.01}  # the default of 1 s would be the latency of every calculation
     if BROKER_URL.startswith("memory:")
-    else {"socket_connect_timeout": 2, "socket_timeout": 10}
+    else {"socket_connect_timeout": 1, "socket_timeout": 2}  # a broker that hangs must not hold up a request for long
 )
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_BROKER_CONNECTION_MAX_RETRIES = None  # a worker outlives any outage of its broker
@@ -288,6 +296,7 @@ LEASE_SECONDS = _number("PULLBACK_LEASE_SECONDS", 30)
 DELIVERY_LEASE_SECONDS = _number("PULLBACK_DELIVERY_LEASE_SECONDS", 45)
 if DELIVERY_LEASE_SECONDS < 18:
     raise ImproperlyConfigured("PULLBACK_DELIVERY_LEASE_SECONDS is under 18; an attempt takes up to 15 s and a bit.")
+STOP_SECONDS = _number("PULLBACK_STOP_SECONDS", 18)  # a worker told to stop ends within it, whatever it is doing
 SWEEP_SECONDS = _number("PULLBACK_SWEEP_SECONDS", 5)
 
 # A token may ask so many times a second in the long run, and so many times at once; 0 a second means no limit.

@@ -5,6 +5,7 @@ from django.urls import include, path
 
 from inspections.api import health
 
+handler500 = "inspections.api.problems.failed"
 urlpatterns = [
     path("healthz", health.live),
     path("readyz", health.ready),

@@ -15,6 +15,7 @@ from cheroot.wsgi import Server
 from django.conf import settings
 from django.core.management import call_command
 from django.core.wsgi import get_wsgi_application
+from django.db import connection, transaction
 from django.urls import get_resolver
 
 from inspections.services import calculations, deliveries
@@ -46,6 +47,20 @@ def _only_process(home: Path) -> IO[str]:
     return lock
 
 
+def _migrate() -> None:
+    """Bring the tables up to date, all or nothing: a process killed on the way must not leave half of them.
+
+    A migration and the note that it ran are two transactions otherwise. SQLite cannot alter tables while it checks
+    their references, nor end the checks inside a transaction.
+    """
+    connection.disable_constraint_checking()
+    try:
+        with transaction.atomic():
+            call_command("migrate", verbosity=0, interactive=False)
+    finally:
+        connection.enable_constraint_checking()
+
+
 class EmbeddedService:
     """Start with `with EmbeddedService(port=8000) as service:`; everything ends with the block."""
 
@@ -65,7 +80,7 @@ class EmbeddedService:
     def __enter__(self) -> "EmbeddedService":
         get_resolver().url_patterns  # noqa: B018 # what cannot be imported fails here, not at the first request
         self._lock = _only_process(settings.HOME)
-        call_command("migrate", verbosity=0, interactive=False)
+        _migrate()
         # Whoever held these is gone with the process that was here before.
         calculations.release_running()
         deliveries.release_delivering()

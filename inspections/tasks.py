@@ -1,10 +1,14 @@
 """What the broker can ring for. The work itself is in the services."""
 
 import logging
+import os
+import signal
 import threading
+import time
 import uuid
 from typing import Any
 
+from billiard import active_children
 from celery import shared_task
 from celery.signals import worker_ready, worker_shutting_down
 from django.conf import settings
@@ -50,5 +54,18 @@ def _start_sweeping(**_: Any) -> None:
 
 
 @worker_shutting_down.connect
-def _stop_sweeping(**_: Any) -> None:
+def _stop_in_time(**_: Any) -> None:
+    """Stop sweeping, and end this worker the hard way where it has not ended by itself after its time.
+
+    What it had is not lost: the row's lease runs out and another worker takes it.
+    """
     _stopping.set()
+    threading.Thread(target=_end_after, args=(settings.STOP_SECONDS,), name="hard limit", daemon=True).start()
+
+
+def _end_after(seconds: float) -> None:
+    time.sleep(seconds)
+    logger.warning("the worker did not end within %s s of being told to; it is ended", seconds)
+    for child in active_children():
+        os.kill(child.pid, signal.SIGKILL)  # type: ignore[arg-type] # an active one has a pid
+    os._exit(1)

@@ -8,7 +8,7 @@ import pytest
 from django.test import TransactionTestCase
 from pytest_django.fixtures import Settings
 
-from inspections.services import calculations, work
+from inspections.services import calculations, doorbell, work
 from tests import people
 from tests.client import Api
 from tests.triggers import without_triggers
@@ -56,6 +56,12 @@ def api(firm: people.Firm) -> Api:
 def rival_api(rival: people.Firm) -> Api:
     """A client of the other firm."""
     return Api(rival.token())
+
+
+@pytest.fixture(autouse=True)
+def _broker_is_there(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A broker that was away in one test is asked again by the next."""
+    monkeypatch.setitem(doorbell._broker, "away_until", 0.0)
 
 
 @pytest.fixture

@@ -1,14 +1,18 @@
 """What happens to every request before and after its view."""
 
+import random
 import re
+import time
 import uuid
 from collections.abc import Callable
-from typing import Final
+from typing import Any, Final
 
 from django.conf import settings
+from django.db import OperationalError
 from django.http import HttpRequest, HttpResponse
 
 from inspections.api import problems
+from inspections.services import deadlocks
 
 Answer = Callable[[HttpRequest], HttpResponse]
 _REQUEST_ID: Final = re.compile(r"[A-Za-z0-9._-]{1,64}")
@@ -138,3 +142,30 @@ def _drain(request: HttpRequest, length: int) -> None:
             left -= len(chunk)
     except (OSError, ValueError):
         return  # a client that went away, or chunks that are none: the answer stays the same
+
+
+class DeadlocksTriedAgain:
+    """Runs a view again whose transaction the database ended because it and another waited for each other.
+
+    Innermost, so that nothing but the view is repeated. A view that fails left nothing behind: it is one transaction.
+    """
+
+    def __init__(self, get_response: Answer) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.get_response(request)
+
+    def process_view(
+        self, request: HttpRequest, view: Callable[..., HttpResponse], args: Any, kwargs: Any
+    ) -> HttpResponse:
+        request.is_tried_again = True  # type: ignore[attr-defined] # a view of the API lets deadlocks through then
+        for _ in range(deadlocks.TRIES - 1):
+            try:
+                return view(request, *args, **kwargs)
+            except OperationalError as error:
+                if not deadlocks.is_deadlock(error):
+                    raise
+                time.sleep(random.uniform(0, 0.1))  # two that met must not meet again
+        request.is_tried_again = False  # type: ignore[attr-defined] # same
+        return view(request, *args, **kwargs)

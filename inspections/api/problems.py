@@ -1,11 +1,13 @@
 """Errors as RFC 9457 problem documents: one shape for every 4xx and 5xx, whoever refuses."""
 
 import logging
+import sys
 from typing import Any, Final
 
 from django.core.exceptions import PermissionDenied, SuspiciousOperation
 from django.db import DatabaseError, InterfaceError, OperationalError
 from django.http import Http404, HttpRequest, HttpResponse
+from django.views.defaults import server_error
 from rest_framework import exceptions as drf
 from rest_framework.response import Response
 
@@ -81,6 +83,8 @@ CODES: Final = {
     503: "not_available",
 }
 
+_NO_DATABASE: Final = "The database does not answer just now; send the same request again."
+
 # Faults of form: the value cannot be read as what the field holds. All others are faults of content.
 FORM_FAULTS: Final = frozenset(
     {
@@ -137,6 +141,13 @@ def http_problem(request: HttpRequest, status: int, *, code: str | None = None, 
     return response
 
 
+def failed(request: HttpRequest) -> HttpResponse:
+    """Answer for what failed outside the views of the API (handler500): 503 where the database did not answer."""
+    if isinstance(sys.exc_info()[1], OperationalError | InterfaceError):
+        return http_problem(request, 503, detail=_NO_DATABASE)
+    return server_error(request)
+
+
 def answer(exc: Exception, context: dict[str, Any]) -> Response:
     """Turn whatever a view raised into a problem (the EXCEPTION_HANDLER of DRF)."""
     request = context.get("request")
@@ -164,7 +175,7 @@ def _described(exc: Exception) -> tuple[int, str | None, str, tuple[Fault, ...]]
     if isinstance(exc, drf.MethodNotAllowed | drf.UnsupportedMediaType | drf.ParseError | drf.Throttled):
         return exc.status_code, None, str(exc.detail), ()
     if isinstance(exc, OperationalError | InterfaceError | DatabaseError):
-        return 503, None, "The database does not answer just now; send the same request again.", ()
+        return 503, None, _NO_DATABASE, ()
     return 500, None, "This is an error of the service; tell its keepers the request_id.", ()
 
 

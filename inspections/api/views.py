@@ -9,7 +9,7 @@ from datetime import datetime
 from functools import wraps
 from typing import Any, ClassVar, Final, cast, overload
 
-from django.db import connection, transaction
+from django.db import DatabaseError, InterfaceError, connection, transaction
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.http.response import HttpResponseBase
 from django.utils import timezone
@@ -35,6 +35,7 @@ from inspections.errors import (
     TooManyRequests,
 )
 from inspections.models import KeptAnswer
+from inspections.services import deadlocks
 from inspections.services.revisions import Expected
 from scoring.units import Units
 
@@ -83,6 +84,18 @@ class ResourceView(APIView):
             wait = self.spent.retry_after_s
             raise TooManyRequests(f"This token asks too fast; wait {wait} s, then go on.", retry_after_s=wait)
 
+    def handle_exception(self, exc: Exception) -> Response:
+        """Answer with what went wrong, unless the whole request is tried again.
+
+        What the database could not do just now is no answer of an entry, to be kept with its batch: the batch has it.
+        """
+        is_in_batch = getattr(self.request._request, "is_covered_by_batch", False)
+        if is_in_batch and isinstance(exc, DatabaseError | InterfaceError):
+            raise exc
+        if deadlocks.is_deadlock(exc) and getattr(self.request._request, "is_tried_again", False):
+            raise exc
+        return super().handle_exception(exc)
+
     def finalize_response(self, request: Request, response: Any, *args: Any, **kwargs: Any) -> Any:
         """Say what the token may still ask, and when the address ends if it does."""
         answer = super().finalize_response(request, response, *args, **kwargs)
@@ -94,6 +107,7 @@ class ResourceView(APIView):
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         super().initial(request, *args, **kwargs)
+        request._request.body  # noqa: B018 # kept, so that a view that is tried again can read it again
         known = self.parameters if request.method in _READING else self.parameters - _OF_READS | {DRY_RUN}
         faults = [_unknown_parameter(name, known) for name in request.query_params if name not in known]
         faults += [_stands_twice(name) for name, values in request.query_params.lists() if len(values) > 1]

@@ -7,6 +7,7 @@ import uuid
 
 from django.db import models
 from django.db.models import Q
+from django.db.models.functions import Now
 
 from inspections.models.base import Owned, Record, choices, one_of
 from inspections.models.places import Lateral
@@ -70,7 +71,7 @@ class RunGrading(Owned):
     inputs_sha256 = models.CharField(max_length=64)
     document = models.TextField()
     calculation = models.ForeignKey(Calculation, on_delete=models.PROTECT, related_name="+")
-    created_at = models.DateTimeField(auto_now_add=True)
+    created_at = models.DateTimeField(db_default=Now(), editable=False)
 
     class Meta:
         constraints = [
@@ -91,7 +92,7 @@ class ReconciledLateral(Owned):
     units = models.CharField(max_length=2, help_text="units of the run that carries the datum")
     document = models.TextField()
     calculation = models.ForeignKey(Calculation, on_delete=models.PROTECT, related_name="+")
-    created_at = models.DateTimeField(auto_now_add=True)
+    created_at = models.DateTimeField(db_default=Now(), editable=False)
 
     class Meta:
         constraints = [
@@ -113,7 +114,7 @@ class LateralGrading(Owned):
     inputs_sha256 = models.CharField(max_length=64)
     document = models.TextField()
     calculation = models.ForeignKey(Calculation, on_delete=models.PROTECT, related_name="+")
-    created_at = models.DateTimeField(auto_now_add=True)
+    created_at = models.DateTimeField(db_default=Now(), editable=False)
 
     class Meta:
         constraints = [

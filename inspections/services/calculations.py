@@ -3,12 +3,10 @@
 Times are the database's: a worker whose clock is wrong neither steals nor loses work.
 """
 
-import logging
 import uuid
 from datetime import timedelta
 from typing import Any, Final
 
-from celery import current_app
 from django.conf import settings
 from django.db import transaction
 from django.db.models import DateTimeField, ExpressionWrapper, F, Q, Value
@@ -16,10 +14,8 @@ from django.db.models.functions import Now
 
 from inspections.actor import Actor
 from inspections.models import Calculation
-from inspections.services import trail
+from inspections.services import doorbell, trail
 from scoring import RULES_VERSION
-
-logger = logging.getLogger(__name__)
 
 TASK: Final = "inspections.calculate"
 MOST_ATTEMPTS: Final = 5
@@ -101,21 +97,16 @@ def _queue_again(row: Calculation) -> None:
 
 
 def release_running() -> int:
-    """Queue everything that is running again; only for a process that knows itself to be the only one."""
-    with transaction.atomic():
-        running = list(Calculation.objects.select_related("organisation").filter(state="running"))
-        for row in running:
-            _told(row, "queued", attempts=row.attempts)
-        rows = Calculation.objects.filter(pk__in=[row.pk for row in running])
-        return rows.update(state="queued", lease_until=None, run_after=None, updated_at=Now())
+    """End the leases of all that is running; only for a process that knows itself to be the only one.
+
+    The rows stay running: the sweep rings for those and gives up what killed as many processes as it may.
+    """
+    return Calculation.objects.filter(state="running").update(lease_until=_from_now(-1.0), updated_at=Now())
 
 
 def ring(id: uuid.UUID) -> None:
-    """Tell the workers that there is work. A broker that is away is no error: the sweep rings again."""
-    try:
-        current_app.send_task(TASK, args=[str(id)], ignore_result=True)
-    except Exception as error:  # kombu, redis and the socket each raise their own kind
-        logger.warning("the broker did not take calculation %s (%s); the sweep will ring again", id, error)
+    """Tell the workers that there is work."""
+    doorbell.ring(TASK, id)
 
 
 def claim(id: uuid.UUID) -> Calculation | None:
@@ -190,7 +181,8 @@ def poison() -> list[Calculation]:
 def sweep() -> int:
     """Ring for all work that waits although its message may be lost; return how much."""
     is_due = Q(state="queued") & (Q(run_after=None) | Q(run_after__lte=Now()))
-    is_old = Q(updated_at__lt=_from_now(-1.0))  # what was just queued is being rung for
+    # What was just queued is being rung for; what was queued in the future was so by a machine whose clock is wrong.
+    is_old = Q(updated_at__lt=_from_now(-1.0)) | Q(updated_at__gt=_from_now(1.0))
     waiting = Calculation.objects.filter((is_due & is_old) | Q(state="running", lease_until__lt=Now()))
     ids = list(waiting.order_by("created_at").values_list("id", flat=True)[:_RING_AT_ONCE])
     for id in ids:

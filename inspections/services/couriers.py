@@ -45,7 +45,8 @@ def _sent(claimed: Delivery) -> posting.Answer:
     receiver = claimed.subscription
     found = destinations.destination(receiver.url, allowed=settings.WEBHOOK_ALLOW)
     body = body_of(claimed)
-    id, now = str(claimed.event.id), int(time.time())
+    # The database's time of the claim: receivers refuse what a wrong clock has signed.
+    id, now = str(claimed.event.id), int(claimed.updated_at.timestamp())
     signed = signatures.headers(webhook_secrets.secrets_now(receiver), id=id, timestamp=now, body=body)
     headers = {"Content-Type": MEDIA_TYPES[receiver.format], "User-Agent": "Pullback", "Accept": "*/*", **signed}
     return posting.post(found, body, headers)

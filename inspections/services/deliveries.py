@@ -153,9 +153,8 @@ def delivery_replay(*, actor: Actor, id: uuid.UUID) -> Delivery:
 
 
 def release_delivering() -> int:
-    """Queue all that is under way again; only for a process that knows itself to be the only one."""
-    rows = Delivery.objects.filter(state="delivering")
-    return rows.update(state="queued", lease_until=None, next_attempt_at=Now(), updated_at=Now())
+    """End the leases of all that is under way; only for a process that knows itself to be the only one."""
+    return Delivery.objects.filter(state="delivering").update(lease_until=_from_now(-1.0), updated_at=Now())
 
 
 def sweep() -> int:

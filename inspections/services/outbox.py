@@ -3,23 +3,17 @@
 The row is the queue; the broker is only told, after the commit, that a receiver has something waiting.
 """
 
-import logging
-import time
 import uuid
 from collections.abc import Iterable
 from typing import Final
 
-from celery import current_app
 from django.db import transaction
 from django.db.models.functions import Now
 
 from inspections.models import Delivery, Event, Subscription
-
-logger = logging.getLogger(__name__)
+from inspections.services import doorbell
 
 TASK: Final = "inspections.deliver"
-_AWAY_S: Final = 2.0
-_broker: dict[str, float] = {"away_until": 0.0}
 
 
 def event_queue(row: Event) -> None:
@@ -52,11 +46,5 @@ def ring_after_commit(subscription_id: uuid.UUID) -> None:
 
 
 def ring(subscription_id: uuid.UUID) -> None:
-    """Tell the couriers that a receiver has something waiting. A broker that is away is no error: the sweep rings."""
-    if time.monotonic() < _broker["away_until"]:
-        return  # one refused connection is enough for a while: a request must not pay for each of its events
-    try:
-        current_app.send_task(TASK, args=[str(subscription_id)], ignore_result=True)
-    except Exception as error:  # kombu, redis and the socket each raise their own kind
-        _broker["away_until"] = time.monotonic() + _AWAY_S
-        logger.warning("the broker did not take a ring for %s (%s); the sweep rings again", subscription_id, error)
+    """Tell the couriers that a receiver has something waiting."""
+    doorbell.ring(TASK, subscription_id)

@@ -15,7 +15,7 @@ from typing import Any
 from django.db import connection, transaction
 from django.db.models import BigIntegerField, Func, OuterRef, QuerySet, Subquery, UUIDField, Value
 from django.db.models.expressions import Combinable
-from django.utils import timezone
+from django.db.models.functions import Now
 
 from inspections import exact_json
 from inspections.actor import Actor
@@ -49,12 +49,13 @@ def entry(
     with transaction.atomic():
         PersonalValue.objects.bulk_create([*values_then, *values_now])
         AuditHead.objects.bulk_create([AuditHead(**key, number=0, hash=GENESIS)], ignore_conflicts=True)
-        head = AuditHead.objects.select_for_update().get(**key)
+        # The clock that counts is the database's: a machine's own may be wrong.
+        head = AuditHead.objects.annotate(now=Now()).select_for_update().get(**key)
         row = AuditEntry(
             **key,
             organisation=actor.organisation,
             number=head.number + 1,
-            at=at or timezone.now(),
+            at=at or head.now,
             actor=actor.name,
             through=actor.through,
             request_id=actor.request_id,
@@ -120,7 +121,7 @@ def event(*, organisation: Organisation, type: str, subject: str, data: dict[str
         organisation=organisation,
         transaction=_this_transaction(),
         type=type,
-        time=timezone.now(),
+        time=Now(),
         subject=subject,
         data=exact_json.write_text(data),
     )

@@ -11,7 +11,7 @@ from django.db import InterfaceError, OperationalError, transaction
 from inspections.actor import Actor
 from inspections.errors import Refused
 from inspections.models import Calculation, Organisation
-from inspections.services import calculations, grading, laterals, recomputing, scoping
+from inspections.services import calculations, deadlocks, grading, laterals, recomputing, scoping
 from inspections.services.computed import InputsChanged, LeaseLost, Superseded, Unfinished
 
 logger = logging.getLogger(__name__)
@@ -78,6 +78,9 @@ def _compute_and_write(actor: Actor, claimed: Calculation) -> None:
             return
         except InputsChanged:
             continue  # somebody sealed more meanwhile: compute from what is there now
+        except OperationalError as error:
+            if not deadlocks.is_deadlock(error):
+                raise
     raise RuntimeError(f"the inputs changed {_TRIES_ON_FRESH_INPUTS} times while computing")
 
 

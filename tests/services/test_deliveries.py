@@ -9,6 +9,7 @@ from email.utils import format_datetime
 from typing import Any
 
 import pytest
+from celery import current_app
 from django.utils import timezone
 from pytest_django.fixtures import Settings
 from standardwebhooks.webhooks import Webhook, WebhookVerificationError
@@ -16,7 +17,7 @@ from standardwebhooks.webhooks import Webhook, WebhookVerificationError
 from inspections.models import AuditEntry, Delivery, Event, Subscription
 from inspections.outgoing import posting
 from inspections.outgoing.posting import Answer, NoAnswer
-from inspections.services import couriers, deliveries, outbox, subscriptions, trail, webhook_secrets
+from inspections.services import couriers, deliveries, doorbell, outbox, subscriptions, trail, webhook_secrets
 from inspections.services.revisions import Expected
 from tests import people
 from tests.receivers import Receiver, receiving
@@ -273,8 +274,8 @@ def test_a_broker_that_is_away_costs_one_refused_connection_only(monkeypatch: py
         tries.append(1)
         raise ConnectionError("refused")
 
-    monkeypatch.setattr(outbox.current_app, "send_task", away)
-    monkeypatch.setitem(outbox._broker, "away_until", 0.0)
+    monkeypatch.setattr(current_app, "send_task", away)
+    monkeypatch.setitem(doorbell._broker, "away_until", 0.0)
     for _ in range(50):
         outbox.ring(uuid.uuid4())
     assert len(tries) == 1

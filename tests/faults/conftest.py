@@ -1,0 +1,33 @@
+"""The servers of the faults, started once, and the seed of all chance, printed with every outcome."""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Iterator
+
+import pytest
+
+from tests.faults.servers import missing, no_small_disk, skip_for
+from tests.faults.stack import Servers
+from tests.faults.stack import servers as started
+
+
+@pytest.fixture(scope="package")
+def servers() -> Iterator[Servers]:
+    """A PostgreSQL cluster and a Redis of the tests' own."""
+    skip_for(missing())
+    with started() as ours:
+        yield ours
+
+
+@pytest.fixture(scope="session")
+def seed() -> int:
+    """What all chance follows from; PULLBACK_FAULTS_SEED repeats a run."""
+    return int(os.environ.get("PULLBACK_FAULTS_SEED", int(time.time())))
+
+
+@pytest.fixture
+def small_disks() -> None:
+    """Skip where no small file system can be made."""
+    skip_for(no_small_disk())
