@@ -77,7 +77,7 @@ def embedded_full(seed: int, *, rounds: int) -> Outcome:
     """Fill the disk on which everything lies that the embedded service writes."""
     outcome = Outcome("disk full, embedded service", seed)
     with scratch() as home, small_disk(home / "disk", 24) as disk:
-        environment, port, log = settings_for(disk / "home"), spare_port(), home / "log"
+        environment, port, log = settings_for(disk / "home", PULLBACK_LEASE_SECONDS="5"), spare_port(), home / "log"
         with running(environment, log, sys.executable, "manage.py", "serve", "--port", str(port)) as process:
             wait_for(f"http://127.0.0.1:{port}/readyz", log)
             arguments = ("--organisation", ORGANISATION, "--create", "--scopes", SCOPES)
