@@ -262,6 +262,7 @@ SPECTACULAR_SETTINGS = {
         "PlanName": list(vocabulary.PLAN_NAMES.items()),
         "BidState": list(vocabulary.BID_STATES.items()),
         "DeliveryState": list(vocabulary.DELIVERY_STATES.items()),
+        "LinkState": list(vocabulary.LINK_STATES.items()),
         "DeliveryFormat": list(vocabulary.DELIVERY_FORMATS.items()),
     },
     "SCHEMA_PATH_PREFIX": "/api/v1",
@@ -311,7 +312,9 @@ if any(not pair.rpartition(":")[0] or not pair.rpartition(":")[2].isdigit() for 
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"line": {"format": "%(asctime)s %(levelname)s %(name)s %(message)s"}},
+    "formatters": {
+        "line": {"()": "config.redaction.KeysMasked", "fmt": "%(asctime)s %(levelname)s %(name)s %(message)s"}
+    },
     "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line"}},
     "root": {"handlers": ["stderr"], "level": os.environ.get("PULLBACK_LOG_LEVEL", "WARNING")},
     # A client's 404 is an answer, not something for the service's keepers.

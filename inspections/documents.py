@@ -17,6 +17,7 @@ from inspections.models import (
     MatchDecision,
     Property,
     RepairScope,
+    ReportLink,
     Run,
     Site,
 )
@@ -306,6 +307,29 @@ def delivery(row: Delivery) -> Document:
         "created_at": row.created_at,
         "updated_at": row.updated_at,
         "finished_at": row.finished_at,
+    }
+
+
+def report_link(row: ReportLink) -> Document:
+    """Return what is said of a link to a report; never its address."""
+    shown = (
+        "state",
+        "plan",
+        "units",
+        "made_by",
+        "created_at",
+        "expires_at",
+        "revoked_at",
+        "openings",
+        "last_opened_at",
+    )
+    return {
+        "id": str(row.id),
+        "lateral": str(row.lateral_id),
+        "scope": str(row.scope_id) if row.scope_id else None,
+        "note": row.note or None,
+        "customer": str(row.customer_id) if row.customer_id else None,
+        **{name: getattr(row, name) for name in shown},
     }
 
 

@@ -200,6 +200,12 @@ class BatchNotDone(Refused):
         self.extension = extension
 
 
+class LinkEnded(Refused):
+    """The link led to a report once; it has expired or was withdrawn. Ask who sent it for a new one."""
+
+    code = "link_ended"
+
+
 class NotSignedIn(Refused):
     """No valid token."""
 

@@ -278,6 +278,14 @@ EVENT_TYPES: Final[Values] = {
     **{f"{name}.made_default": f"{one} is used where nobody names another" for name, one in _VERSIONS_TOLD.items()},
     "token.issued": "a token was issued",
     "token.revoked": "a token was revoked; its next request is refused",
+    "report_link.made": "a link was made that shows a report without an account",
+    "report_link.revoked": "such a link was withdrawn; it shows nothing any more",
+    "report_link.opened": "such a link was opened; the event says in which form, and the digests of what it showed",
+}
+LINK_STATES: Final[Values] = {
+    "open": "shows the report to whoever holds it",
+    "expired": "its time is over",
+    "revoked": "withdrawn",
 }
 PLAN_NAMES: Final[Values] = {
     "least_cost": "the cheapest sound plan",
@@ -372,6 +380,7 @@ LISTS: Final[Mapping[str, Values]] = {
     "decision_states": DECISION_STATES,
     "delivery_states": DELIVERY_STATES,
     "delivery_formats": DELIVERY_FORMATS,
+    "link_states": LINK_STATES,
     "plan_names": PLAN_NAMES,
     "bid_states": BID_STATES,
     "bid_units": BID_UNITS,

@@ -4,7 +4,21 @@ Kept Django's own admin site where it can be. `roles` says who sees and does wha
 the other modules show one subject each.
 """
 
-from inspections.admin import access, bids, bulk, ground, matching, places, results, rules, runs, trail, webhooks, work
+from inspections.admin import (
+    access,
+    bids,
+    bulk,
+    ground,
+    matching,
+    places,
+    report_links,
+    results,
+    rules,
+    runs,
+    trail,
+    webhooks,
+    work,
+)
 from inspections.admin.site import set_up
 
 set_up()
@@ -16,6 +30,7 @@ __all__ = [
     "ground",
     "matching",
     "places",
+    "report_links",
     "results",
     "rules",
     "runs",

@@ -3,7 +3,9 @@
 from typing import Any
 
 from django.contrib import admin
+from django.utils.safestring import SafeString
 
+from inspections.admin import progress
 from inspections.admin.desk import SealedAdmin
 from inspections.models import Import, Recomputation
 
@@ -14,8 +16,12 @@ class ImportAdmin(SealedAdmin):
 
     record_type = "import"
     ordering = ("-created_at", "-id")
-    list_display = ("created_at", "source", "lines", "taken", "flagged", "refused")
-    fields = readonly_fields = ("source", "lines", "taken", "flagged", "refused", "created_at")
+    list_display = ("created_at", "source", "lines", "taken", "flagged", "refused", "outcome")
+    fields = readonly_fields = ("source", "lines", "taken", "flagged", "refused", "outcome", "created_at")
+
+    @admin.display(description="outcome")
+    def outcome(self, row: Import) -> SafeString:
+        return progress.of_import(row)
 
 
 @admin.register(Recomputation)
@@ -24,20 +30,23 @@ class RecomputationAdmin(SealedAdmin):
 
     record_type = "recomputation"
     ordering = ("-created_at", "-id")
-    list_display = ("scheme", "against", "apply", "state", "done", "total", "changed", "created_at")
+    list_display = ("scheme", "against", "apply", "state", "far", "changed", "created_at")
     list_select_related = ("scheme", "against", "calculation")
     fields = readonly_fields = (
         "scheme",
         "against",
         "apply",
         "state",
-        "done",
-        "total",
+        "far",
         "changed",
         "calculation",
         "source",
         "created_at",
     )
+
+    @admin.display(description="how far")
+    def far(self, row: Recomputation) -> SafeString:
+        return progress.of_recomputation(row)
 
     @admin.display(description="state")
     def state(self, row: Any) -> str:

@@ -14,6 +14,7 @@ from inspections.admin import shown
 from inspections.admin.desk import DeskAdmin, DeskForm, SealedAdmin
 from inspections.admin.erasing import Erasable
 from inspections.admin.lateral_report import drawing, lateral_alarms, links
+from inspections.admin.report_links import Sharing
 from inspections.models import AccessPoint, Customer, Lateral, Property
 from inspections.queries import results
 from inspections.services import records
@@ -156,7 +157,7 @@ class AccessPointAdmin(PlainRecordAdmin):
 
 
 @admin.register(Lateral)
-class LateralAdmin(SealedAdmin):
+class LateralAdmin(Sharing, SealedAdmin):
     """The private drains, with drawing and report."""
 
     record_type = "lateral"

@@ -53,6 +53,7 @@ RIGHTS: Final[Mapping[type[Model], Rights]] = {
     records.LateralGrading: Rights(),
     records.RepairScope: Rights(),
     records.Bid: Rights(),
+    records.ReportLink: Rights(see=_PLANNING | _WATCHING, act=_PLANNING),  # act: make, withdraw
     records.Subscription: Rights(see=_PLANNING | _WATCHING),
     records.Delivery: Rights(see=_PLANNING | _WATCHING, act=_PLANNING),  # act: send again
     records.GradingScheme: _VERSIONED,

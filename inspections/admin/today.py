@@ -15,8 +15,8 @@ from django.template.response import TemplateResponse
 from django.utils import timezone
 
 from inspections import exact_json
-from inspections.admin import roles
-from inspections.models import Calculation, Defect, Delivery, Job, Run
+from inspections.admin import progress, roles
+from inspections.models import Calculation, Defect, Delivery, Job, Recomputation, Run
 from inspections.services.run_problems import problems_of
 from inspections.translate import PART_MODELS, Document, moment
 from scoring.grading import alarms
@@ -25,6 +25,7 @@ from scoring.types import Defect as PipeDefect
 DAYS: Final = 7
 MOST_JOBS: Final = 300
 MOST_ROWS: Final = 50
+_MOST_BULK: Final = 5
 # House rule: a visit without an end is taken to last an hour when overlaps are looked for.
 _OPEN_VISIT: Final = timedelta(hours=1)
 _ALIVE: Final = ("requested", "scheduled", "under_way")
@@ -39,6 +40,11 @@ class Visit:
     end: datetime
     is_open: bool = False
     overlaps: tuple[str, ...] = ()
+
+    @property
+    def reference(self) -> str:
+        """What the job is called."""
+        return _reference(self.job)
 
     @property
     def hours(self) -> str:
@@ -69,15 +75,20 @@ def page(request: HttpRequest, site: AdminSite) -> HttpResponse:
     """Return the desk of who is signed in."""
     now = timezone.now()
     jobs = _jobs(request, now)
+    shown, waiting = rounds(jobs, now), _waiting(request)
     context = {
         **site.each_context(request),
         "title": "Today and the coming days",
-        "rounds": rounds(jobs, now),
+        "rounds": shown,
+        "colliding": [visit for one in shown for visit in one.visits if visit.overlaps],
         "cut_at": MOST_JOBS if len(jobs) == MOST_JOBS else None,
         "unplanned": _unplanned(request),
-        "waiting": _waiting(request),
+        "waiting": waiting,
+        "alarming": sum(bool(one.alarms) for one in waiting),
+        "may_plan": roles.may(request, "add", Job) and roles.person(request).organisation_id is not None,
         "may_review": roles.may(request, "act", Run),
         **_work(request),
+        "bulk": _bulk(request),
         **_deliveries(request),
     }
     return TemplateResponse(request, "admin/desk/today.html", context)
@@ -132,6 +143,17 @@ def _reference(job: Job) -> str:
     return job.external_ref or str(job.pk)[:8]
 
 
+def day_of(job: Job) -> tuple[Visit, ...]:
+    """Return what its inspector does on the day of a job, the job among it, what overlaps marked."""
+    if job.inspector_id is None or job.window_start is None:
+        return ()
+    day, span = _visit(job).start.date(), timedelta(days=2)
+    rows = Job.objects.filter(inspector=job.inspector_id, state__in=_ALIVE).select_related("property")
+    near = rows.filter(window_start__gt=job.window_start - span, window_start__lt=job.window_start + span)
+    visits = [_visit(one) for one in near.order_by("window_start", "id")[:MOST_ROWS]]
+    return _marked([one for one in visits if one.start.date() == day])
+
+
 def _unplanned(request: HttpRequest) -> list[Job]:
     """Return jobs that have no time yet, oldest first."""
     rows = roles.visible(request, Job.objects.filter(state__in=_ALIVE, window_start=None), "organisation")
@@ -152,6 +174,16 @@ def _work(request: HttpRequest) -> dict[str, Any]:
     }
 
 
+def _bulk(request: HttpRequest) -> list[dict[str, Any]]:
+    """Return work on all records that has not ended, with how far it is; there are few of these at a time."""
+    if not roles.may(request, "see", Recomputation):
+        return []
+    rows = roles.visible(request, Recomputation.objects.all(), "organisation")
+    rows = rows.filter(calculation__state__in=("queued", "running")).select_related("scheme", "calculation")
+    newest = rows.order_by("-created_at", "-id")[:_MOST_BULK]
+    return [{"row": row, "progress": progress.of_recomputation(row)} for row in newest]
+
+
 def _deliveries(request: HttpRequest) -> dict[str, Any]:
     """Return what no receiver took, newest first."""
     if not roles.may(request, "see", Delivery):
@@ -162,11 +194,12 @@ def _deliveries(request: HttpRequest) -> dict[str, Any]:
 
 
 def _waiting(request: HttpRequest) -> list[Waiting]:
-    """Return submitted runs that nobody reviewed yet, oldest first."""
+    """Return submitted runs that nobody reviewed yet: first those with what must not wait, then oldest first."""
     rows = roles.visible(request, Run.objects.filter(state="submitted"), "organisation")
     runs = list(rows.select_related("job__property").order_by("submitted_at", "id")[:MOST_ROWS])
     documents, alarms = _run_documents(runs), _alarms(runs)
-    return [Waiting(run, tuple(_lacks(documents[run.pk])), tuple(alarms[run.pk])) for run in runs]
+    found = [Waiting(run, tuple(_lacks(documents[run.pk])), tuple(alarms[run.pk])) for run in runs]
+    return sorted(found, key=lambda one: not one.alarms)
 
 
 def _lacks(document: Document) -> list[str]:

@@ -34,13 +34,18 @@ _PAGES = {
     "calculation": "calculation",
     "match_decision": "matchdecision",
     "repair_scope": "repairscope",
+    "report_link": "reportlink",
+    "amendment": "amendment",
+    "import": "import",
+    "recomputation": "recomputation",
     "subscription": "subscription",
     "delivery": "delivery",
     "grading_scheme": "gradingscheme",
     "rate_book": "ratebook",
     "rule_set": "ruleset",
+    "code_map": "codemap",
 }
-_THROUGH = ("api", "admin", "command", "worker")
+_THROUGH = ("api", "admin", "command", "worker", "link")
 
 
 @admin.register(AuditEntry)

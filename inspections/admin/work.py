@@ -4,14 +4,14 @@ from datetime import datetime
 from typing import Any
 
 from django import forms
-from django.contrib import admin
+from django.contrib import admin, messages
 from django.db.models import Q
-from django.http import HttpRequest
+from django.http import HttpRequest, HttpResponse
 from django.utils.html import format_html_join
 from django.utils.safestring import SafeString
 
 from inspections.actor import Actor
-from inspections.admin import roles, shown
+from inspections.admin import roles, shown, today
 from inspections.admin.desk import DeskAdmin, DeskForm
 from inspections.admin.filters import InspectorFilter, WhenFilter
 from inspections.models import Job, User
@@ -19,6 +19,7 @@ from inspections.services import jobs
 from inspections.services.revisions import Expected
 from inspections.translate import Document, moment
 
+_TOLD = ("external_ref", "purpose", "customer", "property", "runs_sent", "source", "created_at", "updated_at")
 _WINDOW = {"window_start": "start", "window_end": "end"}
 
 
@@ -66,16 +67,14 @@ class JobAdmin(DeskAdmin):
     def get_fields(self, request: HttpRequest, obj: Any = None) -> Any:
         if obj is None:
             return self.add_fields
-        told = ("external_ref", "purpose", "customer", "property", "runs_sent", "source", "created_at", "updated_at")
-        return (*told, *self.change_fields, "seen_revision")
+        return (*_TOLD, *self.change_fields, "day", "seen_revision")
 
     def get_readonly_fields(self, request: HttpRequest, obj: Any = None) -> Any:
         if obj is None:
             return ()
-        told = ("external_ref", "purpose", "customer", "property", "runs_sent", "source", "created_at", "updated_at")
         # An inspector says how far the job is; who goes where and when is the dispatcher's.
         planned = () if roles.role_of(request) != "inspector" else tuple(set(self.change_fields) - {"state"})
-        return (*told, *planned)
+        return (*_TOLD, "day", *planned)
 
     @admin.display(description="job", ordering="external_ref")
     def reference(self, row: Job) -> str:
@@ -91,6 +90,18 @@ class JobAdmin(DeskAdmin):
         runs = row.runs.only("id", "external_ref", "direction", "state").order_by("created_at", "id")
         lines = [(shown.link(run), shown.words(run.state)) for run in runs]
         return format_html_join("", "<div>{}: {}</div>", lines) or shown.NOTHING
+
+    @admin.display(description="the inspector's day")
+    def day(self, row: Job) -> SafeString | str:
+        """Show what else the inspector does that day, so that a collision is seen before it is saved."""
+        lines = [(one.hours, shown.link(one.job, one.reference), _collisions(one)) for one in today.day_of(row)]
+        return format_html_join("", "<div>{} {} <strong>{}</strong></div>", lines) or "nobody is given this job yet"
+
+    def response_change(self, request: HttpRequest, obj: Any) -> HttpResponse:
+        mine = next((one for one in today.day_of(Job.objects.get(pk=obj.pk)) if one.job.pk == obj.pk), None)
+        if mine is not None and mine.overlaps:
+            messages.warning(request, f"Collision: {mine.reference} {_collisions(mine)} in the inspector's day.")
+        return super().response_change(request, obj)
 
     # --- through the service ---------------------------------------------------------------------
 
@@ -118,6 +129,10 @@ class JobAdmin(DeskAdmin):
             seen = outcome.row.revision if outcome.is_changed else form.cleaned_data["seen_revision"]
             now = Expected(is_given=True, revisions=frozenset({seen or 0}))
             jobs.job_assign(actor=actor, id=row.pk, inspector=form.cleaned_data["inspector"], expected=now)
+
+
+def _collisions(visit: today.Visit) -> str:
+    return f"overlaps {', '.join(visit.overlaps)}" if visit.overlaps else ""
 
 
 def _moved(window: Document | None, form: DeskForm) -> Document | None:

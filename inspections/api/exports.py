@@ -12,7 +12,7 @@ from inspections.api.schema import described
 from inspections.api.views import ResourceView, moment_of
 from inspections.errors import NotFound
 from inspections.queries.snapshot import Snapshot
-from inspections.services.exporting import EXPORTS, FORMS, pieces
+from inspections.services.exporting import EXPORTS, FORMS, count, pieces
 
 NAMES: Final = tuple(f"{name}.{form}" for name in EXPORTS for form in FORMS)
 _NAME: Final = OpenApiParameter("name", str, OpenApiParameter.PATH, enum=NAMES, description="What, and in which form.")
@@ -56,7 +56,14 @@ class Export(ResourceView):
             SPANS[span]: moment_of(span, request.query_params[span]) for span in SPANS if span in request.query_params
         }
         snapshot = Snapshot(self.actor.organisation.id)
-        stream = _Stream(snapshot, pieces(EXPORTS[what], form, self.actor.organisation, spans, snapshot))
+        kind, organisation = EXPORTS[what], self.actor.organisation
+        try:
+            records = count(kind, organisation, spans, snapshot)
+        except BaseException:
+            snapshot.close()
+            raise
+        stream = _Stream(snapshot, pieces(kind, form, organisation, spans, snapshot))
         response = StreamingHttpResponse(stream, content_type=FORMS[form])
+        response["Records"] = str(records)
         response["Content-Disposition"] = f'attachment; filename="{name}"'
         return response

@@ -90,7 +90,8 @@ class ProblemAnswers:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         response = self.get_response(request)
         is_html = response.get("Content-Type", "").startswith("text/html")
-        if response.status_code >= 400 and is_html and _speaks_json(request):
+        is_meant = getattr(response, "is_for_people", False)  # a view that found out that a browser asks
+        if response.status_code >= 400 and is_html and not is_meant and _speaks_json(request):
             return problems.http_problem(request, response.status_code, detail=_DETAILS.get(response.status_code, ""))
         return response
 

@@ -41,8 +41,10 @@ from scoring.units import Units
 
 _ENTITY_TAG: Final = re.compile(r'(W/)?"[^"]*"')
 _KEPT_HEADERS: Final = ("ETag", "Location", "Content-Type")
-# Tokens and secrets are shown once: what is kept for retries says null in their place.
-_SHOWN_ONCE: Final = re.compile(rb'"(?:pbk_[A-Za-z0-9_-]{40,}|whsec_[A-Za-z0-9+/=]{40,})"')
+# Tokens, secrets and links to reports are shown once: what is kept for retries says null in their place.
+_SHOWN_ONCE: Final = re.compile(
+    rb'"(?:pbk_[A-Za-z0-9_-]{40,}|whsec_[A-Za-z0-9+/=]{40,}|https?://[^"]*/reports/pbr_[A-Za-z0-9_-]{40,})"'
+)
 _READING: Final = frozenset({"GET", "HEAD", "OPTIONS"})
 DRY_RUN: Final = "dry_run"
 _OF_READS: Final = frozenset({"at", "fields", "expand"})  # parameters of an address that mean nothing to its writes

@@ -3,6 +3,7 @@
 from inspections.models.access import ApiToken, Organisation, User
 from inspections.models.bids import Bid
 from inspections.models.imports import Import, ImportedObservation
+from inspections.models.links import ReportLink
 from inspections.models.matching import MatchDecision
 from inspections.models.places import (
     AccessPoint,
@@ -53,6 +54,7 @@ __all__ = [
     "Recomputation",
     "ReconciledLateral",
     "RepairScope",
+    "ReportLink",
     "RuleSet",
     "Run",
     "RunGrading",

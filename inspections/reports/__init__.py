@@ -4,13 +4,21 @@ Made from plain documents only: the same input gives the same bytes.
 """
 
 from inspections.reports.content import ReportInput
-from inspections.reports.html import content_security_policy, render_html
+from inspections.reports.html import content_security_policy, page_of_words, render_html
 from inspections.reports.layout import lay_out
 from inspections.reports.pdf import Page, render_pdf
 from inspections.reports.stage import NARROW, WIDE
 from inspections.reports.svg import render_svg
 
-__all__ = ["Page", "ReportInput", "content_security_policy", "drawing_svg", "report_html", "report_pdf"]
+__all__ = [
+    "Page",
+    "ReportInput",
+    "content_security_policy",
+    "drawing_svg",
+    "page_of_words",
+    "report_html",
+    "report_pdf",
+]
 
 
 def drawing_svg(source: ReportInput, *, is_narrow: bool = False) -> str:

@@ -28,6 +28,14 @@ class Listing:
 
 
 @dataclass(frozen=True, slots=True)
+class Links:
+    """Where else to go: a name and a relative address each. Paper leaves it out."""
+
+    words: str
+    pairs: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Facts:
     """Pairs of a name and what is known under it."""
 
@@ -64,4 +72,4 @@ class Picture:
     caption: str
 
 
-Block = Heading | Paragraph | Listing | Facts | Table | Warning | DrawingPlace | Picture
+Block = Heading | Paragraph | Listing | Links | Facts | Table | Warning | DrawingPlace | Picture

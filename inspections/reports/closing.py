@@ -30,7 +30,8 @@ def cautions(source: ReportInput) -> list[Block]:
     """Return the cautions that apply: those of the scope and those that always do."""
     given = [words.plain(row) for row in (source.scope or {}).get("cautions") or ()]
     always = [EXCAVATION, CALL_FIRST, SEWAGE, DECISION_AID, NO_TEST, MISREAD]
-    missing = [caution for caution in always if not any(_is_about_the_same(caution, other) for other in given)]
+    parts = [part for caution in given for part in (caution, *caution.split(". ")[1:])]
+    missing = [caution for caution in always if not any(_is_about_the_same(caution, other) for other in parts)]
     said = dict.fromkeys([*given, *missing])
     return [Heading("Cautions", 2), *_foreign_line(source), Listing(tuple(said))]
 
@@ -59,7 +60,8 @@ def sources(source: ReportInput) -> list[Block]:
         *[(f"Run {place}", text(run, "id")) for place, run in enumerate(source.runs, start=1)],
         ("Runs reconciled by", words.plain(lateral["rules"]) if lateral.get("rules") else ""),
         ("Grading scheme", scheme_words(part(grading, "scheme")) if grading else ""),
-        ("Digest of the graded inputs (SHA-256)", text(grading, "inputs_sha256")),
+        ("Rules of this service", text(lateral, "rules_version")),
+        ("Digest of the graded inputs (SHA-256)", text(lateral, "inputs_sha256")),
         ("Digest of the scope's inputs (SHA-256)", text(scope, "inputs_sha256")),
         *[(words.phrase(key).capitalize(), words.plain(scope[key])) for key in _SCOPE_SOURCES if scope.get(key)],
     ]

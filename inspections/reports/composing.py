@@ -1,10 +1,11 @@
 """The report as a list of blocks, in reading order. HTML and PDF render the same list."""
 
+from inspections.reports.asked import asked
 from inspections.reports.blocks import Block
 from inspections.reports.closing import cautions, sources
 from inspections.reports.content import ReportInput
 from inspections.reports.finding_blocks import conflicts, findings
-from inspections.reports.opening import asked, not_seen, opening
+from inspections.reports.opening import not_seen, opening
 from inspections.reports.plan_blocks import plans
 from inspections.reports.section_blocks import plans_in_detail
 

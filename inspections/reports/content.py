@@ -19,7 +19,8 @@ class ReportInput:
     """Everything one report of one lateral shows.
 
     `units` "us": lengths, depths ft, sizes in; "si": m, mm. `lateral` carries its own `grading` and `alarms`;
-    `scope` is None while nobody asked for one. `pictures` holds JPEG or PNG bytes by defect ref.
+    `scope` is None while nobody asked for one. `pictures` holds JPEG or PNG bytes by defect ref. `plan` names the
+    plan that is drawn; the cheapest one where it is None.
     """
 
     units: Units
@@ -28,6 +29,15 @@ class ReportInput:
     runs: Sequence[Document] = ()
     heading: Document = field(default_factory=dict)
     pictures: Mapping[str, bytes] = field(default_factory=dict)
+    plan: str | None = None
+
+    @property
+    def digests(self) -> dict[str, str | None]:
+        """What the grades and the plans shown follow from."""
+        return {
+            "inputs_sha256": self.lateral.get("inputs_sha256"),
+            "scope_inputs_sha256": (self.scope or {}).get("inputs_sha256"),
+        }
 
 
 # Not allowed in XML, or able to turn the reading direction of the text after them.

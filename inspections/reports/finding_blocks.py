@@ -102,6 +102,9 @@ def _guidance(source: ReportInput) -> list[Block]:
 
 
 def _pictures(source: ReportInput, found: list[Finding]) -> list[Block]:
+    """Return the pictures there are; where there are none, what to look at instead."""
+    if not source.pictures:
+        return [Paragraph("No pictures are kept with these findings; where given, the moment in the recording is.")]
     shown: list[Block] = []
     for finding in found:
         data = source.pictures.get(text(finding.defect, "ref"))

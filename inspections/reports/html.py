@@ -2,6 +2,7 @@
 
 import base64
 import hashlib
+from collections.abc import Sequence
 from html import escape
 from typing import Final
 
@@ -10,6 +11,7 @@ from inspections.reports.blocks import (
     DrawingPlace,
     Facts,
     Heading,
+    Links,
     Listing,
     Paragraph,
     Picture,
@@ -32,6 +34,15 @@ def render_html(source: ReportInput) -> str:
     """Return the whole page. All words of the documents are escaped and kept in their own direction."""
     blocks = compose(source)
     title = next((block.words for block in blocks if isinstance(block, Heading)), "Drain inspection")
+    return _page(title, [_block(source, block) for block in blocks])
+
+
+def page_of_words(title: str, said: Sequence[str]) -> str:
+    """Return a page in the style of a report that says something else: why there is none."""
+    return _page(title, [f"<h1>{_said(title)}</h1>", *[f"<p>{_said(words)}</p>" for words in said]])
+
+
+def _page(title: str, body: Sequence[str]) -> str:
     return _LINE.join(
         [
             "<!DOCTYPE html>",
@@ -45,7 +56,7 @@ def render_html(source: ReportInput) -> str:
             "</head>",
             "<body>",
             "<main>",
-            *[_block(source, block) for block in blocks],
+            *body,
             "</main>",
             "</body>",
             "</html>",
@@ -79,6 +90,8 @@ def _block(source: ReportInput, block: Block) -> str:
             return f'<p class="{block.weight}">{_said(block.words)}</p>'
         case Listing():
             return "<ul>" + "".join(f"<li>{_said(item)}</li>" for item in block.items) + "</ul>"
+        case Links():
+            return _links(block)
         case Facts():
             pairs = "".join(f"<div><dt>{_said(name)}</dt><dd>{_said(said)}</dd></div>" for name, said in block.pairs)
             return f"<dl>{pairs}</dl>"
@@ -90,6 +103,11 @@ def _block(source: ReportInput, block: Block) -> str:
             return _picture(block)
         case DrawingPlace():
             return _drawing(source)
+
+
+def _links(links: Links) -> str:
+    said = ", ".join(f'<a href="{escape(address)}">{_said(name)}</a>' for name, address in links.pairs)
+    return f'<p class="links">{_said(links.words)} {said}</p>'
 
 
 def _table(table: Table) -> str:

@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 from inspections.reports import words
-from inspections.reports.content import Document, ReportInput, as_number, number, part, rows
+from inspections.reports.content import Document, ReportInput, as_number, number, part, rows, text
 from inspections.reports.findings import Finding, findings_of, grade_words
 from inspections.reports.grades import grade_of, scheme_words, steps_from_best, worst_first
 from inspections.reports.pipeline import is_whole_line, unseen_notes
@@ -146,9 +146,10 @@ def _run_words(place: int, run: Document) -> str:
 
 
 def _plan_words(source: ReportInput) -> list[str]:
-    plan = chosen_plan(source.scope)
+    plan = chosen_plan(source)
     if plan is None:
-        return []
+        impossible = text(source.scope, "impossible")
+        return [f"No plan: {impossible}"] if impossible else []
     sections = [
         f"{words.phrase(row.get('method') or 'method not named')} "
         f"{words.stretch(row.get('from'), row.get('to'), source.units)}"

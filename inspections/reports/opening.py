@@ -1,7 +1,7 @@
-"""The first part of a report: alarms, the verdict, the drawing, what was asked and how it was looked at."""
+"""The first part of a report: alarms, the verdict, the drawing, what was not seen."""
 
 from inspections.reports import words
-from inspections.reports.blocks import Block, DrawingPlace, Facts, Heading, Listing, Paragraph, Table, Warning
+from inspections.reports.blocks import Block, DrawingPlace, Heading, Links, Listing, Paragraph, Warning
 from inspections.reports.content import Document, ReportInput, as_number, clean, part, rows, text
 from inspections.reports.narrative import alarm_title, verdict
 from inspections.reports.pipeline import unseen_notes
@@ -21,13 +21,37 @@ def opening(source: ReportInput) -> list[Block]:
     return [
         Heading(f"Drain inspection: {place or 'address not given'}", 1),
         Paragraph(_in_short(source), "small"),
+        *_shared(source),
         *alarms(source),
         Heading("Verdict", 2),
         Paragraph(lead, "lead"),
         *[Paragraph(said) for said in rest],
+        *_older_state(source),
         Heading("The line from the building to the main", 2),
         DrawingPlace(),
     ]
+
+
+_TO_PRINT = (("PDF, Letter", "?form=pdf&page=letter"), ("PDF, A4", "?form=pdf&page=a4"))
+
+
+def _shared(source: ReportInput) -> list[Block]:
+    """Tell a reader without an account how they came by this, that it moves on, and how to print it."""
+    shared = text(source.heading, "shared")
+    if not shared:
+        return []
+    newest = "It shows the newest state of the records; what that follows from stands under Sources and digests."
+    return [Paragraph(f"{shared} {newest}", "small"), Links("To print:", _TO_PRINT)]
+
+
+def _older_state(source: ReportInput) -> list[Block]:
+    """Say where the records have moved on from what is shown."""
+    said: list[Block] = []
+    if source.lateral.get("is_current") is False and source.runs:
+        said.append(Paragraph("The records have changed since this was graded; the newest state is being computed."))
+    if source.scope is not None and source.scope.get("is_current") is False:
+        said.append(Paragraph("The plans below were computed from an earlier state of the records; have them redone."))
+    return said
 
 
 def _in_short(source: ReportInput) -> str:
@@ -56,71 +80,6 @@ def _alarm(source: ReportInput, row: Document) -> Warning:
     steps = {"foreign_line": GAS_STEPS, "imminent_collapse": COLLAPSE_STEPS}.get(code, ())
     detail = text(row, "detail")
     return Warning(alarm_title(source, row), (*([detail] if detail else []), *steps))
-
-
-def asked(source: ReportInput) -> list[Block]:
-    """Return what was asked, by whom, and how the pipe was looked at."""
-    heading = source.heading
-    pairs = [
-        ("Inspected by", text(heading, "organisation")),
-        ("Asked by", text(heading, "customer_name")),
-        ("Address", ", ".join(clean(row) for row in heading.get("address_lines") or ())),
-        ("Why", words.phrase(heading["purpose"]) if heading.get("purpose") else ""),
-        ("Job", text(heading, "job_ref")),
-        ("Instructions", text(heading, "instructions")),
-        ("Stations count from", _datum(source)),
-    ]
-    facts = Facts(tuple((name, said or "not given") for name, said in pairs))
-    return [Heading("What was asked, and how it was looked at", 2), facts, *_runs(source)]
-
-
-def _datum(source: ReportInput) -> str:
-    datum = part(source.lateral, "datum")
-    if not datum:
-        return ""
-    return f"{words.access(datum)}: station 0, positive with the flow, negative against it"
-
-
-def _runs(source: ReportInput) -> list[Block]:
-    if not source.runs:
-        return [Paragraph("No camera has been in this pipe yet.")]
-    placed = {text(row, "run"): row for row in rows(source.lateral, "runs")}
-    columns = ("Run", "When, by whom", "From", "Direction", "End", "On the line", "Camera, conditions", "State")
-    table = [_run_row(source, place, run, placed) for place, run in enumerate(source.runs, start=1)]
-    return [Table("Camera runs", columns, tuple(table))]
-
-
-def _run_row(source: ReportInput, place: int, run: Document, placed: dict[str, Document]) -> tuple[str, ...]:
-    when = words.period(run.get("started_at"), run.get("ended_at"))
-    return (
-        f"run {place}",
-        ", ".join(said for said in (when, text(run, "inspector")) if said) or "not given",
-        words.access(part(run, "start_access")),
-        words.phrase(run.get("direction") or "not given"),
-        words.run_end(run),
-        _placement(source, placed.get(text(run, "id"), {})),
-        "; ".join(said for said in (_camera(source, run), words.plain(part(run, "conditions"))) if said),
-        words.phrase(run.get("state") or "not given"),
-    )
-
-
-def _placement(source: ReportInput, row: Document) -> str:
-    reason = text(row, "reason")
-    if as_number(row.get("station_at_start")) is None:
-        return f"not tied to the datum{': ' + reason if reason else ''}"
-    start, end = words.rounded(row["station_at_start"]), words.length(row.get("station_at_end"), source.units)
-    scale = as_number(row.get("scale"))
-    stretched = f", counter scaled by {words.rounded(scale, 4)}" if scale is not None and scale != 1 else ""
-    return f"{start} to {end}{stretched}{'; ' + reason if reason else ''}"
-
-
-def _camera(source: ReportInput, run: Document) -> str:
-    camera = part(run, "camera")
-    if as_number(camera.get("head_diameter")) is None:
-        return words.plain(camera) if camera else "not given"
-    skid = camera.get("skid")
-    on_skid = "" if not skid else ", on a skid" if skid is True else f", skid {words.plain(skid)}"
-    return f"head {words.size(camera['head_diameter'], source.units)}{on_skid}"
 
 
 def not_seen(source: ReportInput) -> list[Block]:

@@ -18,6 +18,7 @@ from inspections.reports.blocks import (
     DrawingPlace,
     Facts,
     Heading,
+    Links,
     Listing,
     Paragraph,
     Picture,
@@ -140,6 +141,8 @@ def _block(source: ReportInput, block: Block, space: tuple[float, float]) -> lis
             return [_words(block.words, {"lead": _LEAD, "small": _SMALL}.get(block.weight, _BODY))]
         case Listing():
             return [_words(item, _ITEM, bulletText="–") for item in block.items]
+        case Links():
+            return []
         case Facts():
             return [_facts(block, space[0]), Spacer(1, 6)]
         case Table():

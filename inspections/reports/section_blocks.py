@@ -13,7 +13,7 @@ from inspections.reports.tracks import chosen_plan, no_work
 def plans_in_detail(source: ReportInput) -> list[Block]:
     """Return every plan section by section, the one drawn first."""
     found = rows(source.scope, "plans")
-    chosen = chosen_plan(source.scope)
+    chosen = chosen_plan(source)
     if chosen is None:
         return []
     blocks: list[Block] = [Heading("The plans section by section", 2)]

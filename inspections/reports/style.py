@@ -45,6 +45,7 @@ tbody th{background:#e8e8e8}
 @media print{
 @page{margin:15mm}
 body{font-size:10pt}
+.links{display:none}
 main{max-width:none;padding:0}
 h2,h3,caption{break-after:avoid}
 tr,.warning,.drawing,dl div{break-inside:avoid}

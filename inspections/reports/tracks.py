@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 from inspections.reports import words
-from inspections.reports.content import Document, number, part, rows, text
+from inspections.reports.content import Document, ReportInput, number, part, rows, text
 from inspections.reports.marks import Circle, Ink, Mark, Path, Pattern, Text, box, line
 from inspections.reports.placement import lanes
 from inspections.reports.stage import Stage, nice_ticks
@@ -138,10 +138,11 @@ def wrapped(words_in: str, size: float, width: float) -> list[str]:
     return [*found, current] if current else found
 
 
-def chosen_plan(scope: Document | None) -> Document | None:
-    """Return the plan drawn: the one of least cost, else the first."""
-    plans = rows(scope, "plans")
-    return next((plan for plan in plans if plan.get("name") == "least_cost"), plans[0] if plans else None)
+def chosen_plan(source: ReportInput) -> Document | None:
+    """Return the plan drawn: the one asked for, else the one of least cost, else the first; none where none may be."""
+    plans = [] if text(source.scope, "impossible") else rows(source.scope, "plans")
+    named = {text(plan, "name"): plan for plan in reversed(plans)}
+    return named.get(source.plan or "") or named.get("least_cost") or (plans[0] if plans else None)
 
 
 def no_work(scope: Document | None, plan: Document) -> str:
@@ -164,8 +165,10 @@ def method_pattern(method: str) -> Pattern:
 
 def draw_plan(stage: Stage, y: float) -> tuple[list[Mark], float]:
     """Return the plan's sections as bars with their method in words; empty without a plan."""
-    plan = chosen_plan(stage.source.scope)
-    if plan is None or not stage.extent.is_known:
+    plan = chosen_plan(stage.source)
+    if plan is None:
+        return _no_plan(stage, y)
+    if not stage.extent.is_known:
         return [], 0.0
     currency = text(stage.source.scope, "currency")
     title = f"Plan “{words.phrase(plan.get('name') or 'plan')}”: {words.money(plan.get('total'), currency)}"
@@ -194,6 +197,16 @@ def draw_plan(stage: Stage, y: float) -> tuple[list[Mark], float]:
         marks += key
         y += tall + 8
     return marks, y - top + 6
+
+
+def _no_plan(stage: Stage, y: float) -> tuple[list[Mark], float]:
+    """Return why nothing is proposed, where something was asked for."""
+    impossible = text(stage.source.scope, "impossible")
+    if not impossible:
+        return [], 0.0
+    lines = wrapped(f"No plan: {impossible}", 10.5, stage.width - 24)
+    marks: list[Mark] = [Text((10, y + 11 + 14 * row), said, 10.5, True) for row, said in enumerate(lines)]
+    return marks, 14.0 * len(lines) + 6
 
 
 def _bar(stage: Stage, section: Document) -> tuple[float, float]:

@@ -14,7 +14,7 @@ from django.utils import timezone
 from inspections import documents, exact_json
 from inspections.actor import Actor
 from inspections.errors import Malformed, NotFound
-from inspections.models import Customer, Job, KeptAnswer, Organisation, PersonalValue
+from inspections.models import Customer, Job, KeptAnswer, Organisation, PersonalValue, ReportLink
 from inspections.queries.personal import ERASED_NAME
 from inspections.services import trail
 from inspections.services.revisions import Expected, Outcome
@@ -40,6 +40,7 @@ def customer_erase(
             expected.hold_where_given(row.revision)
         for job in _locked_jobs(actor.organisation, id):
             _job_erased(actor, job, reason)
+        _links_erased(actor, id, reason)
         _answers_erased(actor.organisation, str(id))
         _customer_erased(actor, id, row, reason)
         values.delete()
@@ -96,6 +97,14 @@ def _job_erased(actor: Actor, job: Job, reason: str) -> None:
     trail.event(organisation=actor.organisation, type="job.erased", subject=f"jobs/{job.id}", data=data)
 
 
+def _links_erased(actor: Actor, id: uuid.UUID, reason: str) -> None:
+    """Take the notes off the links to the customer's reports: they may say for whom a link was made."""
+    for row in ReportLink.objects.filter(organisation=actor.organisation, customer=id).exclude(note=""):
+        row.note = ""
+        row.save(update_fields=["note"])
+        trail.entry(actor=actor, record_type="report_link", record_id=row.id, action="note_erased", reason=reason)
+
+
 def _without_person(job: dict[str, Any]) -> None:
     job["instructions"] = None
     if isinstance(job.get("customer"), dict):
@@ -148,6 +157,8 @@ def _erase_in(value: Any, id: str) -> None:
         if value.get("id") == id and "phone" in value:
             _nameless(value)
         customer = value.get("customer")
+        if customer == id and "note" in value:
+            value["note"] = None
         if isinstance(customer, dict) and customer.get("id") == id:
             value["instructions"] = None
     for inner in value.values() if isinstance(value, dict) else value if isinstance(value, list) else ():

@@ -55,6 +55,12 @@ def pieces(
         after = Q(created_at__gte=last.created_at) & (Q(created_at__gt=last.created_at) | Q(id__gt=last.id))
 
 
+def count(kind: Kind, organisation: Organisation, spans: Mapping[str, Any], snapshot: Snapshot) -> int:
+    """Return how many records an export will read, so that who reads it knows how far it is."""
+    with snapshot.reading():
+        return kind.rows(organisation).filter(**spans).count()
+
+
 def _table(kind: Kind, lines: Sequence[Document]) -> Iterator[list[Any]]:
     for line in lines:
         for cells in kind.cells(line):

@@ -1,13 +1,16 @@
 """One scheme on all laterals: in small transactions, resumed where it stood, the difference of each kept."""
 
+import math
 import time
 import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from datetime import timedelta
 from typing import Any, Final
 
 from django.db import transaction
-from django.db.models import Exists, F, OuterRef, QuerySet
+from django.db.models import Count, Exists, F, Min, OuterRef, QuerySet
+from django.utils import timezone
 
 from inspections import exact_json
 from inspections.actor import Actor
@@ -29,6 +32,7 @@ from scoring import RULES_VERSION
 
 TURN_SECONDS: Final = 2.0  # then others have their turn: the embedded service has one worker for everything
 _TRIES_A_LATERAL: Final = 20
+_PACE_OVER: Final = timedelta(minutes=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,6 +190,19 @@ def _noted(actor: Actor, row: Recomputation, action: str, error: str = "") -> No
     trail.event(organisation=actor.organisation, type=f"recomputation.{action}", subject=subject, data=data)
 
 
+def pace(row: Recomputation) -> float | None:
+    """Return how many laterals a second were done in the last minute; None where none were or it has ended."""
+    if row.calculation is None or row.calculation.state not in ("queued", "running"):
+        return None
+    now = timezone.now()
+    done = row.differences.filter(created_at__gt=now - _PACE_OVER)
+    times = done.aggregate(first=Min("created_at"), number=Count("id"))
+    if not times["number"]:
+        return None
+    seconds: float = (now - times["first"]).total_seconds()
+    return int(times["number"]) / max(seconds, 1.0)
+
+
 def recomputation_document(row: Recomputation) -> Document:
     """Return how far a recomputation is."""
     calculation = row.calculation
@@ -202,6 +219,8 @@ def recomputation_document(row: Recomputation) -> Document:
         "total": row.total,
         "done": row.done,
         "changed": row.changed,
+        "per_second": None if (rate := pace(row)) is None else round(rate, 2),
+        "seconds_left": None if rate is None else math.ceil(max(row.total - row.done, 0) / rate),
         "calculation": {"id": str(row.calculation_id), "url": f"/api/v1/calculations/{row.calculation_id}"},
         "created_at": row.created_at,
         "updated_at": row.updated_at,

@@ -1,8 +1,5 @@
-"""Tokens: recognisable, random, with check digits; only a digest is kept."""
+"""Tokens: who a client is and what it may do; only a digest of each is kept."""
 
-import hashlib
-import secrets
-import zlib
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Any, Final
@@ -15,6 +12,7 @@ from inspections.actor import Actor
 from inspections.errors import Fault, Invalid, NotSignedIn
 from inspections.models import ApiToken, Organisation
 from inspections.services import trail
+from inspections.services.keys import is_well_formed, key_digest, key_new
 from inspections.vocabulary import SCOPES
 
 PREFIX: Final = "pbk_"
@@ -41,13 +39,12 @@ def token_make(
     if expires_at is not None and not now < expires_at <= now + LONGEST_LIFE:
         detail = f"A token expires after now and within {LONGEST_LIFE.days} days."
         raise Invalid("The token would not be good.", faults=[Fault(("expires_at",), "not_within_a_year", detail)])
-    secret = secrets.token_urlsafe(32)
-    token = f"{PREFIX}{secret}{_check_digits(secret)}"
+    token = key_new(PREFIX)
     with transaction.atomic():
         row = ApiToken.objects.create(
             organisation=actor.organisation,
             client=client,
-            digest=_digest(token),
+            digest=key_digest(token),
             hint=token[:10],
             scopes=sorted(set(scopes)),
             expires_at=expires_at or now + LONGEST_LIFE,
@@ -76,11 +73,10 @@ def _noted(actor: Actor, row: ApiToken, action: str, *, before: Any, after: Any)
 
 def token_owner(*, token: str) -> ApiToken:
     """Return the row of a valid token. Raises NotSignedIn for every other text, without saying which."""
-    secret, digits = token.removeprefix(PREFIX)[:-6], token[-6:]
-    if not token.startswith(PREFIX) or _check_digits(secret) != digits:
+    if not is_well_formed(PREFIX, token):
         raise NotSignedIn("This is not a token of this service; send `Authorization: Bearer pbk_...`.")
     now = timezone.now()
-    row = ApiToken.objects.select_related("organisation").filter(digest=_digest(token)).first()
+    row = ApiToken.objects.select_related("organisation").filter(digest=key_digest(token)).first()
     if row is None or row.revoked_at is not None or row.expires_at <= now:
         raise NotSignedIn("The token is not valid, expired or revoked; ask for a new one.")
     if row.last_used_at is None or row.last_used_at < now - _USE_IS_NOTED_EVERY:
@@ -92,12 +88,3 @@ def token_owner(*, token: str) -> ApiToken:
 def organisation_named(*, name: str) -> Organisation | None:
     """Return the organisation of that name, if there is one."""
     return Organisation.objects.filter(name=name).first()
-
-
-def _digest(token: str) -> str:
-    return hashlib.sha256(token.encode()).hexdigest()
-
-
-def _check_digits(secret: str) -> str:
-    """Six characters that a mistyped or cut token does not match, found without the database."""
-    return f"{zlib.crc32(secret.encode()) & 0xFFFFFF:06x}"

@@ -127,6 +127,7 @@ def everything(api: Api) -> Lateral:
     _decided(row)
     _subscribed(row)
     _in_bulk(row)
+    made(api.post(f"/laterals/{lateral}/report-links", {"note": "the owner"}))
     return row
 
 

@@ -44,6 +44,55 @@ def test_jobs_of_one_inspector_that_overlap_are_marked(api: Api, dispatcher: Cli
     assert marked == {"early": ("clash",), "clash": ("early",), "after": (), "nobody": ()}
 
 
+def test_what_needs_somebody_is_said_at_a_glance(
+    api: Api, dispatcher: Client, inspector: User, failed: Calculation
+) -> None:
+    visit(api, "early", inspector, "08:00", "10:00")
+    visit(api, "clash", inspector, "09:30", "11:00")
+    page = dispatcher.get(DESK).content.decode()
+    glance = page[page.index('<ul class="at-a-glance">') : page.index('id="visits"')]
+    for said in ("2 visits collide", "<strong>early</strong>, <strong>clash</strong>", "1 piece of work failed"):
+        assert said in glance
+    assert "1 run to review" in glance
+
+
+def test_a_job_shows_the_inspectors_day_and_warns_when_it_is_moved_into_another(
+    api: Api, dispatcher: Client, inspector: User
+) -> None:
+    visit(api, "early", inspector, "08:00", "10:00")
+    late = visit(api, "late", inspector, "11:00", "12:00")
+    page = f"/admin/inspections/job/{late.pk}/change/"
+    shown = dispatcher.get(page).content.decode()
+    assert "08:00 to 10:00 (+0000)" in shown and "overlaps" not in shown
+    day = late.window_start.date().isoformat()
+    typed = {"inspector": inspector.pk, "state": late.state, "instructions": "", "seen_revision": late.revision}
+    typed |= {"window_start_0": day, "window_start_1": "09:00", "window_end_0": day, "window_end_1": "10:30"}
+    said = dispatcher.post(page, typed, follow=True).content.decode()
+    assert "Collision: late overlaps early in the inspector&#x27;s day." in said
+
+
+def test_runs_with_what_must_not_wait_come_first(api: Api, auditor: Client, job: Job, rung: list[str]) -> None:
+    for ref, kind in (("calm", "roots"), ("urgent", "collapse")):
+        defects = [{"ref": "x", "kind": kind, "at": 12}]
+        run = made(api.post("/runs", builders.run(str(job.pk), external_ref=ref, defects=defects)))
+        made(api.post(f"/runs/{run['id']}/submit"))
+    assert [one.run.external_ref for one in auditor.get(DESK).context["waiting"]] == ["urgent", "calm"]
+
+
+def test_long_work_shows_how_far_it_is_without_a_script(api: Api, dispatcher: Client, run: Run) -> None:
+    scheme = records.GradingScheme.objects.get(organisation=run.organisation, is_default=True)
+    row = records.Recomputation.objects.create(
+        organisation=run.organisation, scheme=scheme, against=scheme, apply=True, total=300, done=120
+    )
+    work = Calculation.objects.create(
+        organisation=run.organisation, kind="recompute", subject=row.pk, subject_revision=1, rules_version="x"
+    )
+    records.Recomputation.objects.filter(pk=row.pk).update(calculation=work)
+    for page in (DESK, "/admin/inspections/recomputation/", f"/admin/inspections/recomputation/{row.pk}/change/"):
+        shown = dispatcher.get(page).content.decode()
+        assert '<progress max="300" value="120"' in shown and "120 of 300 laterals, queued" in shown, page
+
+
 def test_the_day_begins_at_midnight_where_the_house_stands(api: Api, inspector: User) -> None:
     late, early = "2027-03-01T23:30:00-05:00", "2027-03-02T00:30:00-05:00"  # 04:30 and 05:30 UTC on 2 March
     jobs = [made(api.post("/jobs", builders.job(external_ref=at, window={"start": at}))) for at in (late, early)]
@@ -162,7 +211,7 @@ def test_lists_and_desk_ask_as_often_for_thirty_rows_as_for_three(
     few = {}
     for one in addresses:
         administrator.get(one)  # what is read once a process is read now
-        with django_assert_max_num_queries(14) as asked:
+        with django_assert_max_num_queries(15) as asked:
             administrator.get(one)
         few[one] = len(asked.captured_queries)
     _fill(api, 27, inspector)

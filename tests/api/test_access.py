@@ -27,7 +27,7 @@ _VERSIONS: Final = {"get": R, "post": ADMIN}
 
 _WITH_HISTORY: Final = (
     *("jobs", "runs", "laterals", "repair-scopes", "customers", "properties", "access-points"),
-    *("grading-schemes", "rate-books", "rule-sets"),
+    *("grading-schemes", "rate-books", "rule-sets", "report-links"),
 )
 
 # What each verb of each address needs.
@@ -66,6 +66,9 @@ NEEDED: Final[dict[str, dict[str, str]]] = {
     "laterals/<str:id>/repair-scopes": {"get": R, "post": S},
     "laterals/<str:id>/report": {"get": R},
     "repair-scopes": {"get": R},
+    "laterals/<str:id>/report-links": {"get": R, "post": J},
+    "report-links/<str:id>": {"get": R},
+    "report-links/<str:id>/revoke": {"post": J},
     "repair-scopes/<str:id>": {"get": R},
     "repair-scopes/<str:id>/bids": {"get": R, "post": S},
     "repair-scopes/<str:id>/bids/<str:bid>": {"get": R, "put": S, "patch": S},
@@ -230,6 +233,7 @@ def records_of(api: Api, admin: Api) -> dict[str, str]:
         "calculations": scope["calculation"]["id"],
         "laterals": lateral,
         "repair-scopes": scope["id"],
+        "report-links": read(api.post(f"/laterals/{lateral}/report-links", {}), 201)["id"],
         "customers": job["customer"]["id"],
         "properties": job["property"]["id"],
         "access-points": read(api.post("/access-points", point), 201)["id"],

@@ -64,6 +64,20 @@ def test_jobs_and_runs_are_exported_as_they_are_read(api: Api) -> None:
     assert run == {name: value for name, value in shown.items() if name != "problems"}
 
 
+def test_an_export_says_how_many_records_it_reads(api: Api) -> None:
+    answer = api.get("/exports/jobs.ndjson")
+    assert (answer.headers["Records"], body_of(answer)) == ("0", b"")
+    draft_of(api, job_of(api))
+    job_of(api, external_ref="AF-2")
+    for name, records in (("jobs.csv", "2"), ("defects.ndjson", "1"), ("runs.ndjson", "1")):
+        answer = api.get(f"/exports/{name}")
+        assert answer.headers["Records"] == records
+        body_of(answer)
+    answer = api.get("/exports/jobs.ndjson?created_before=2020-01-01T00:00:00Z")
+    assert answer.headers["Records"] == "0"
+    body_of(answer)
+
+
 def test_every_defect_is_a_line_with_its_run(api: Api) -> None:
     draft = draft_of(api)
     found = lines(api, "defects.ndjson")

@@ -29,6 +29,11 @@ def run(id_: str = "run-a", **changes: Any) -> Document:
         "started_at": "2026-03-04T09:12:00-05:00",
         "ended_at": "2026-03-04T09:41:00-05:00",
         "inspector": "R. Okafor",
+        "recorded": "pulling_back",
+        "counter_start": D("0"),
+        "counter_end": D("62"),
+        "conditions": {"cleaned_before": True, "water_introduced": False, "flow_during": "low"},
+        "clips": [{"uri": "https://clips.example/af/run.mp4?key=9f3", "sha256": "c0de" * 16, "duration_s": D("614")}],
         "state": "accepted",
         "camera": {"head_diameter": D("1.4"), "skid": True},
     } | changes
@@ -93,7 +98,6 @@ def grading(defects: list[Document], share: str, overall: int, **more: Any) -> D
         "coverage": {"length_share": D(share), "joints_seen": 31, "joints_affected": 6, "unseen": []},
         "defects": defects,
         "scheme": SCHEME,
-        "inputs_sha256": "5f0c" * 16,
     } | more
 
 
@@ -116,6 +120,8 @@ def lateral(**changes: Any) -> Document:
         "surfaces": [],
         "alarms": [],
         "grading": grading([], "1", 0),
+        "inputs_sha256": "5f0c" * 16,
+        "rules_version": "7",
     } | changes
 
 

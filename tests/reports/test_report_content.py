@@ -223,7 +223,65 @@ def test_who_asked_who_looked_and_when_is_said(read):
     said = read(cases.bad())
 
     assert "Asked by Ida Marlowe; inspected by Larkspur Drain Survey; on 2026-03-04; job AF-2041." in said
-    assert "2026-03-04 09:12 to 09:41 (UTC-05:00), R. Okafor" in said
+    assert "When 2026-03-04 09:12 to 09:41 (UTC-05:00) By R. Okafor" in said
+
+
+@READERS
+def test_each_run_says_how_it_was_done_and_from_where_to_where(read):
+    said = read(cases.bad())
+
+    for expected in (
+        "Run 1, downstream",
+        "From front clean-out",
+        "How recorded while pulling back",
+        "Counter 0 to 62 ft",
+        "End reached the main",
+        "Camera head 1.4 in, on a skid",
+        "cleaned before: yes; water introduced: no; flow during: low",
+    ):
+        assert expected in said
+
+
+@READERS
+def test_recordings_are_named_by_file_and_digest_without_the_key_in_their_address(read):
+    said = read(cases.bad())
+
+    assert "run.mp4 10:14" in said
+    assert "c0de" * 16 in said
+    assert "9f3" not in said.replace("9f3e4a", "")
+    assert "clips.example" not in said
+
+
+@READERS
+def test_where_no_picture_is_kept_the_report_says_so(read):
+    assert "No pictures are kept with these findings" in read(cases.report(cases.bad().lateral))
+
+
+@READERS
+def test_what_was_computed_from_an_earlier_state_is_called_so(read):
+    scope = {**cases.scope(), "is_current": False}
+    said = read(cases.report(cases.lateral(is_current=False), scope=scope))
+
+    assert "The records have changed since this was graded" in said
+    assert "The plans below were computed from an earlier state" in said
+
+
+@READERS
+def test_where_nothing_may_be_proposed_no_plan_and_no_price_is_shown(read):
+    scope = {**cases.scope(), "impossible": "A foreign line passes through the drain."}
+    said = read(cases.report(cases.lateral(), scope=scope))
+
+    assert "No plan: A foreign line passes through the drain." in said
+    assert "Least cost" not in said
+
+
+@READERS
+def test_a_shared_report_says_how_it_is_shared(read):
+    heading = {**cases.HEADING, "shared": "Shown by a link made on Monday."}
+    said = read(cases.report(cases.lateral(), heading=heading))
+
+    assert "Shown by a link made on Monday. It shows the newest state of the records" in said
+    assert "Shown by" not in read(cases.report(cases.lateral()))
 
 
 @READERS

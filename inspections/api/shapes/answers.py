@@ -716,6 +716,8 @@ class Recomputation(Stamps):
     total = s.IntegerField()
     done = s.IntegerField()
     changed = s.IntegerField(help_text="Laterals on which something changes.")
+    per_second = number(help_text="Laterals a second in the last minute; null where none were done or it has ended.")
+    seconds_left = s.IntegerField(allow_null=True, help_text="How long the rest takes at that pace.")
     calculation = CalculationLink()
 
 
