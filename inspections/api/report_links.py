@@ -11,6 +11,7 @@ from inspections.api.fields import Nothing
 from inspections.api.reading import Many, One, Reading, lists
 from inspections.api.reading import reads as reading_one
 from inspections.api.schema import described
+from inspections.api.shapes import reads
 from inspections.api.shapes import report_link as shapes
 from inspections.api.views import ResourceView, once, parsed_id
 from inspections.models import Lateral, ReportLink
@@ -20,7 +21,7 @@ from inspections.services.report_links import address_of
 
 LINKS = Reading(
     called="links",
-    shape=shapes.ReportLink,
+    shape=reads.ReportLink,
     rows=lambda organisation, expanded: ReportLink.objects.filter(organisation=organisation),
     document=lambda view, row: documents.report_link(row),
     filters={"created_after": "created_at__gt", "created_before": "created_at__lt"},

@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inspections', '0003_personal_values_apart'),
+        ('inspections', '0005_passwords_of_one_s_own'),
     ]
 
     operations = [

@@ -6,7 +6,7 @@ from typing import Any, Final
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers as s
 
-from inspections.api.shapes import answers, bid_answers, webhook
+from inspections.api.shapes import answers, bid_answers, report_link, webhook
 from inspections.api.shapes.answers import Shown
 
 _ID: Final = {"type": "string", "format": "uuid"}
@@ -75,3 +75,4 @@ Difference = as_read(answers.Difference)
 Subscription = as_read(webhook.Subscription)
 Delivery = as_read(webhook.Delivery, event=_one_or_id("Event"))
 Token = as_read(webhook.Token)
+ReportLink = as_read(report_link.ReportLink)

@@ -6,8 +6,6 @@ from inspections import vocabulary as words
 from inspections.api.fields import Id, Moment, OneOf, Shape, Text, Whole
 from inspections.api.shapes.answers import Shown, text, word
 
-_UNITS = {"us": "ft and in", "si": "m and mm"}
-
 
 class ReportLinkShape(Shape):
     """A link that is to be made."""
@@ -16,7 +14,7 @@ class ReportLinkShape(Shape):
     valid_days = Whole(least="1", most="365", help_text="It ends after so many days; 30 where neither is said.")
     scope = Id(help_text="Always the plans of this repair scope; those of the newest one where absent.")
     plan = OneOf(words.PLAN_NAMES, help_text="The plan that is drawn; the cheapest one where absent.")
-    units = OneOf(_UNITS, help_text="Those of the runs where absent.")
+    units = OneOf(words.UNITS, help_text="Those of the runs where absent.")
     note = Text(longest=200, help_text="For whom or what; not shown to who opens the link.")
 
 
@@ -28,7 +26,7 @@ class ReportLink(Shown):
     state = word(words.LINK_STATES)
     scope = s.UUIDField(allow_null=True)
     plan = word(words.PLAN_NAMES, allow_null=True)
-    units = word(_UNITS, allow_null=True)
+    units = word(words.UNITS, allow_null=True)
     note = text()
     customer = s.UUIDField(allow_null=True, help_text="Whom the report named when the link was made.")
     made_by = s.CharField()
