@@ -28,6 +28,7 @@ CHAINS: Final = {
     "RateBook": "rate_book",
     "Recomputation": "recomputation",
     "RepairScope": "repair_scope",
+    "ReportLink": "report_link",
     "RuleSet": "rule_set",
     "Run": "run",
     "Site": "site",

@@ -102,7 +102,15 @@ def _links_erased(actor: Actor, id: uuid.UUID, reason: str) -> None:
     for row in ReportLink.objects.filter(organisation=actor.organisation, customer=id).exclude(note=""):
         row.note = ""
         row.save(update_fields=["note"])
-        trail.entry(actor=actor, record_type="report_link", record_id=row.id, action="note_erased", reason=reason)
+        trail.entry(
+            actor=actor,
+            record_type="report_link",
+            record_id=row.id,
+            action="note_erased",
+            before={"has_note": True},
+            after={"has_note": False},
+            reason=reason,
+        )
 
 
 def _without_person(job: dict[str, Any]) -> None:

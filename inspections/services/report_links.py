@@ -127,8 +127,9 @@ def link_opened(*, row: ReportLink, form: str, reader: str, shown: ReportInput, 
         open_now = ReportLink.objects.filter(pk=row.pk, revoked_at=None, expires_at__gt=now)
         if not open_now.update(openings=F("openings") + 1, last_opened_at=now):
             raise LinkEnded(f"This link has ended. Ask {row.organisation.name} for a new one.")
-        after = {"form": form, "reader": reader, **shown.digests}
-        _noted(actor, row, "opened", after=after)
+        row.refresh_from_db(fields=["openings"])
+        after = {"openings": row.openings, "form": form, "reader": reader, **shown.digests}
+        _noted(actor, row, "opened", before={"openings": row.openings - 1}, after=after)
 
 
 def address_of(key: str) -> str:

@@ -12,7 +12,7 @@ from django.test import Client
 
 from inspections import exact_json
 from inspections.admin import roles
-from inspections.models import ApiToken, AuditEntry, Calculation, Delivery, Job, Organisation, Run, User
+from inspections.models import ApiToken, AuditEntry, Calculation, Delivery, Job, Organisation, ReportLink, Run, User
 from inspections.services import work
 from scoring import scope
 from tests import builders, people
@@ -90,6 +90,7 @@ DONE: dict[str, Do] = {
         "/admin/password_change/", {"old_password": PASSWORD, "new_password1": NEW, "new_password2": NEW}
     ),
     "a token revoked": _act("apitoken", "revoke", lambda: ApiToken.objects.latest("created_at").pk),
+    "a link withdrawn": _act("reportlink", "revoke", lambda: ReportLink.objects.get().pk),
     "a calculation run again": _act("calculation", "run_again", lambda: Calculation.objects.get(state="failed").pk),
     "a delivery sent again": _act("delivery", "replay", lambda: Delivery.objects.get(state="failed").pk),
 }
@@ -122,6 +123,7 @@ def test_every_right_to_write_at_the_desk_is_used_above() -> None:
         "User": "person",
         "RateBook": "rate book",
         "ApiToken": "token",
+        "ReportLink": "link",
         "AccessPoint": "access point",
         "GradingScheme": "rate book",  # one page and one service for all versioned kinds
         "RuleSet": "rate book",

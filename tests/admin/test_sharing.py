@@ -11,6 +11,7 @@ from django.test import Client
 from inspections.models import AuditEntry, Job, Lateral, ReportLink, User
 from tests import people
 from tests.admin.conftest import desk, everything, person
+from tests.audited import one_entry_each
 from tests.client import Api
 
 
@@ -30,10 +31,12 @@ def share(client: Client, lateral: Lateral, **typed: str) -> str:
 
 def test_a_dispatcher_makes_a_link_that_opens_and_is_shown_once(dispatcher: Client, lateral: Lateral) -> None:
     assert "Share the report" in dispatcher.get(f"/admin/inspections/lateral/{lateral.pk}/change/").content.decode()
-    page = share(dispatcher, lateral, note="Rowan Ashby", plan="least_digging")
+    with one_entry_each("admin"):
+        page = share(dispatcher, lateral, note="Rowan Ashby", plan="least_digging")
     url = re.search(r"http://testserver(/reports/pbr_[A-Za-z0-9_-]+)", page)
     assert url
-    assert Client().get(url[1]).status_code == 200
+    with one_entry_each("link"):
+        assert Client().get(url[1]).status_code == 200
     row = ReportLink.objects.latest("created_at")
     assert (row.note, row.plan, row.made_by) == ("Rowan Ashby", "least_digging", "user dispatcher")
     shown = dispatcher.get(f"/admin/inspections/reportlink/{row.pk}/change/").content.decode()

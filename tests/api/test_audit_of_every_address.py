@@ -160,6 +160,8 @@ ASKED: Final[dict[tuple[str, str], Callable[[World], tuple[str, Any]]]] = {
     ("laterals/<str:id>/repair-scopes", "post"): _on(
         "laterals", "repair-scopes", body={"policy": {"fix_from_grade": 2}}
     ),
+    ("laterals/<str:id>/report-links", "post"): _on("laterals", "report-links", body={"note": "the owner"}),
+    ("report-links/<str:id>/revoke", "post"): _on("report-links", "revoke"),
     ("repair-scopes/<str:id>/bids", "post"): _on("repair-scopes", "bids", body=lambda world: _bidding(world)),
     ("repair-scopes/<str:id>/bids/<str:bid>", "put"): lambda world: (
         _below_scope(world),

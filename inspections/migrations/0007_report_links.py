@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inspections', '0005_passwords_of_one_s_own'),
+        ('inspections', '0006_results_bear_the_time_of_the_database'),
     ]
 
     operations = [
