@@ -247,6 +247,7 @@ class Policy:
     horizon_years: int = 20
     discount_percent: Decimal = Decimal(3)
     scheme: str = "open-five"
+    programmes_paid_on: tuple[tuple[str, str], ...] = ()  # by programme: when it last paid here (ISO date)
 
 
 @dataclass(frozen=True, slots=True)

@@ -244,6 +244,15 @@ def plan_lines(scope: Document) -> list[str]:
 
 def _plan_line(plan: Document, currency: str, unit: str) -> str:
     total = plan["total"]
+    if total is None:
+        return f"{shown.words(plan['name'])}: not possible, no price. {plan['reason']}"
     cost = f"{total['low']} to {total['high']} {currency}, likely {total['likely']}"
-    sections = [f"{shown.words(one['method'])} {one['from']} to {one['to']} {unit}" for one in plan["sections"]]
+    sections = [
+        f"{shown.words(one['method'])} {one['from']} to {one['to']} {unit}{_flaw(one)}" for one in plan["sections"]
+    ]
     return f"{shown.words(plan['name'])}: {cost}; {', '.join(sections) or 'nothing to do'}"
+
+
+def _flaw(section: Document) -> str:
+    """Say that the work of a section is not complete; scopes kept by earlier rules do not know."""
+    return " (incomplete: a run was stopped there)" if section.get("incomplete") else ""

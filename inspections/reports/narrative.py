@@ -7,7 +7,7 @@ from inspections.reports.content import Document, ReportInput, as_number, number
 from inspections.reports.findings import Finding, findings_of, grade_words
 from inspections.reports.grades import grade_of, scheme_words, steps_from_best, worst_first
 from inspections.reports.pipeline import is_whole_line, unseen_notes
-from inspections.reports.tracks import chosen_plan
+from inspections.reports.tracks import chosen_plan, no_work
 
 _ASPECTS = ("structural", "service")
 _LEADERS_SHOWN = 3
@@ -155,4 +155,4 @@ def _plan_words(source: ReportInput) -> list[str]:
         f"{words.stretch(row.get('from'), row.get('to'), source.units)}"
         for row in rows(plan, "sections")
     ]
-    return _list(f"Plan {words.phrase(plan.get('name') or '')}", sections or ["nothing to do"])
+    return _list(f"Plan {words.phrase(plan.get('name') or '')}", sections or [no_work(source.scope, plan)])

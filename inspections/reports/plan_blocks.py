@@ -7,7 +7,7 @@ from inspections.reports.blocks import Block, Heading, Listing, Paragraph, Table
 from inspections.reports.content import Document, ReportInput, clean, number, part, rows, text
 from inspections.reports.findings import findings_of
 from inspections.reports.payers import payers
-from inspections.reports.tracks import no_work
+from inspections.reports.tracks import no_work, plan_cost
 
 
 def plans(source: ReportInput) -> list[Block]:
@@ -19,7 +19,8 @@ def plans(source: ReportInput) -> list[Block]:
     found = rows(scope, "plans")
     impossible = text(scope, "impossible")
     if impossible or not found:
-        return [*blocks, Paragraph(impossible or "No plan was found. The reasons stand below."), *_left(source)]
+        words_of_none = impossible or "No plan was found. The reasons stand below."
+        return [*blocks, Paragraph(f"No plan is possible, and so there is no price. {words_of_none}"), *_left(source)]
     columns = ("", *[plan_name(plan) for plan in found])
     blocks.append(Table("The plans side by side", columns, tuple(_side_by_side(source, found))))
     return [*blocks, Paragraph(_proof(scope)), *_left(source)]
@@ -33,12 +34,14 @@ def plan_name(plan: Document) -> str:
 def _side_by_side(source: ReportInput, found: Sequence[Document]) -> list[tuple[str, ...]]:
     currency = text(source.scope, "currency")
     lines = [
-        ("Cost", [words.money(plan.get("total"), currency) for plan in found]),
+        ("Cost", [plan_cost(plan, currency) for plan in found]),
         ("Work", [_work(source, plan) for plan in found]),
         ("Who pays", [payers(plan, currency) for plan in found]),
     ]
     if any(number(plan, "dug_length") is not None for plan in found):
         lines.append(("Length dug up", [_dug(source, plan) for plan in found]))
+    if any(plan.get("reason") for plan in found):
+        lines.append(("Not in it", [text(plan, "reason") or "nothing is left out" for plan in found]))
     if any(rows(plan, "leaves") for plan in found):
         lines.append(("Leaves as it is", [_leaves(source, plan) for plan in found]))
     return [(name, *cells) for name, cells in lines]

@@ -145,8 +145,17 @@ def chosen_plan(source: ReportInput) -> Document | None:
     return named.get(source.plan or "") or named.get("least_cost") or (plans[0] if plans else None)
 
 
+def plan_cost(plan: Document, currency: str) -> str:
+    """Return what a plan costs; one that is not possible has no price, which is not to be read as costing nothing."""
+    if plan.get("is_possible") is False:
+        return "not possible, no price"
+    return words.money(plan.get("total"), currency)
+
+
 def no_work(scope: Document | None, plan: Document) -> str:
     """Return why a plan has no sections: there is nothing to do, or nothing that may be done."""
+    if plan.get("is_possible") is False:
+        return f"Not possible: {text(plan, 'reason')}"
     left = rows(plan, "not_curable") or rows(scope, "not_curable")
     if left:
         return f"No work: {len(left)} of the findings cannot be cured by any allowed method."
@@ -171,7 +180,7 @@ def draw_plan(stage: Stage, y: float) -> tuple[list[Mark], float]:
     if not stage.extent.is_known:
         return [], 0.0
     currency = text(stage.source.scope, "currency")
-    title = f"Plan “{words.phrase(plan.get('name') or 'plan')}”: {words.money(plan.get('total'), currency)}"
+    title = f"Plan “{words.phrase(plan.get('name') or 'plan')}”: {plan_cost(plan, currency)}"
     top = y
     marks: list[Mark] = []
     for said in wrapped(title, 10.5, stage.width - 24):

@@ -7,8 +7,8 @@ from typing import Final
 from scoring.types import Alarm, Defect
 
 FOREIGN_LINE_CAUTION: Final = (
-    "A line passes through the drain; it may be a gas main. No cutting, no jetting, keep people away, "
-    "call the gas emergency number and the utility."
+    "A line passes through the drain; it may be a gas main. No cutting, no jetting, and no digging by anyone but the "
+    "utility; keep people away, call the gas emergency number and the utility."
 )
 _COLLAPSE_CAUTION: Final = (
     "Keep people and loads off the ground above, do not jet or cut, and have a competent person look at it now."

@@ -27,6 +27,11 @@ STOPPED: Final = (
 REGROWTH: Final = "Cut roots grow back: the opening they came through stays."
 
 
+def foreign_line_cautions() -> tuple[str, ...]:
+    """Return what goes with everything that is left alone because of a foreign line."""
+    return (FOREIGN_LINE_CAUTION,)
+
+
 def scope_cautions(lateral: Lateral, plans: Sequence[Plan]) -> tuple[str, ...]:
     """Return the cautions of a whole scope, the most urgent first."""
     found = []

@@ -1,133 +1,135 @@
 """The engineering and rule checks that go with a section, each with the section's own numbers."""
 
-from collections.abc import Mapping
 from decimal import ROUND_CEILING, Decimal
 from typing import Any, Final
 
-from scoring.checks import CheckInputInvalid, run_check
-from scoring.scope.ground import Cell, ceil_um, floor_um
-from scoring.scope.methods import BY_NAME
+from scoring.checks import HEAD_TESTS
+from scoring.scope.bill import Bill
+from scoring.scope.check_runs import run
+from scoring.scope.drain_check import drain_check
 from scoring.scope.rule_set import RuleSet
 from scoring.scope.takeoff import DIGGING, LINING, Takeoff
-from scoring.scope.types import Check, Section
-from scoring.units import Units, length_in, size_in
+from scoring.scope.types import Check
+from scoring.units import length_in
 
-UNITS: Final[tuple[Units, ...]] = ("us", "si")
-_LENGTHS = ("depth", "bottom_width", "length", "cover", "water_over_invert", "water_over_crown")
-_TESTED = ("full_liner", "sectional_liner", "pipe_bursting", "open_cut_replacement", "spot_repair")
-_FALLEN = ("broken", "hole", "collapse")
+_TESTED: Final = (*LINING, *DIGGING, "pipe_bursting")
+_IN_PITS: Final = ("pipe_bursting", "new_clean_out")
+_FALLEN: Final = ("broken", "hole", "collapse")
+_HEAD: Final = "ipc"
 
 
-def section_checks(section: Section, kinds: tuple[str, ...], takeoff: Takeoff, rules: RuleSet) -> tuple[Check, ...]:
+def section_checks(kinds: tuple[str, ...], bill: Bill, rules: RuleSet) -> tuple[Check, ...]:
     """Return the checks of one section; `kinds` are those of the defects it cures."""
-    cells = takeoff.ground.cells_between(floor_um(section.from_m), ceil_um(section.to_m))
-    found = []
-    if section.method in DIGGING or section.method in ("pipe_bursting", "new_clean_out"):
-        found += [_trench(section, cells, takeoff), _notice(rules)]
-    if section.method in LINING:
-        found.append(_liner(cells, kinds, takeoff))
-    if BY_NAME[section.method].cures:
-        found.append(_drain())
-    if section.method in _TESTED and section.to_m > section.from_m:
-        found.append(_air_test(section, cells))
-    return (*found, *_clean_outs(takeoff, rules))
+    return tuple(_SectionChecks(kinds, bill).all(rules))
 
 
-def _run(name: str, measures: Mapping[str, Any], summary: str) -> Check:
-    """Run a stateless check in both systems of units; what it cannot judge is said, never guessed."""
-    try:
-        us, si = (run_check(name, _in_units(measures, units)) for units in UNITS)
-    except CheckInputInvalid as refused:
-        faults = " ".join(fault.detail for fault in refused.faults)
-        return Check(name, "not_computed", f"Not computed: {faults}", "input outside the check's range")
-    source = "; ".join(us["source"])
-    return Check(name, str(us["governs"]), summary, source, tuple(us["cautions"]), (("us", us), ("si", si)))
+class _SectionChecks:
+    def __init__(self, kinds: tuple[str, ...], bill: Bill) -> None:
+        self.kinds, self.bill, self.takeoff = kinds, bill, bill.takeoff
+        self.method = bill.method
+        self.is_long = bill.chosen.to_um > bill.chosen.from_um
+        self.cells = self.takeoff.ground.cells_between(*bill.extents["high"])
+
+    def all(self, rules: RuleSet) -> list[Check]:
+        """Return the checks that apply, in the order of work."""
+        found, liner_mm = [], None
+        if self.method.name in (*DIGGING, *_IN_PITS):
+            found += [self._trench(), *self._spoil(), Check("notice", "rule_set", rules.notice, rules.notice_source)]
+        if self.method.name in LINING:
+            liner = self._liner()
+            found.append(liner)
+            liner_mm = dict(liner.results).get("si", {}).get("thickness_mm")
+        if self.method.cures:
+            found.append(drain_check(self.method.name, self.cells, liner_mm, self.takeoff))
+        if self.method.name in _TESTED and self.is_long:
+            found += [self._air_test(), _water_test()]
+        return [*found, _clean_outs(self.takeoff, rules)]
+
+    def _trench(self) -> Check:
+        trench, takeoff = self.takeoff.book.trench, self.takeoff
+        is_pit = self.method.name in _IN_PITS or not self.is_long
+        first, last = self.bill.extents["high"]
+        ends = (self.takeoff.bottom_m(at, "high") for at in (first, last))
+        inside = (takeoff.bottom_m(at, "high") for at in takeoff.ground.marks if first < at < last)
+        is_upright = self.method.name in _IN_PITS
+        measures = {
+            "depth": takeoff.pit_depth_m("high") if is_upright else max((*ends, *inside)),
+            "bottom_width": trench.pit_width_m if is_pit else max(takeoff.cut(c, "high").width_m for c in self.cells),
+            "length": trench.pit_length_m if is_pit else self.bill.length_m,
+            "soil": takeoff.site.soil or "unclassified",
+            "previously_disturbed": True,
+            "protection": "shored" if is_upright else trench.protection,
+            "sloped_sides": 4 if is_pit else 2,
+        }
+        words = "Each pit, shored on four sides," if is_upright else f"The {'pit' if is_pit else 'trench'}"
+        return run("trench", measures, f"{words} at the greatest depth of the high case; the ground was dug before.")
+
+    def _spoil(self) -> list[Check]:
+        trench = self.takeoff.book.trench
+        line = next((each for each in self.bill.lines if each.item in ("spoil", "pit_excavation")), None)
+        if line is None or not line.amount("likely"):
+            return []
+        measures = {
+            "bank_volume": line.amount("likely"),
+            "swell_percent": trench.swell_percent,
+            "truck_volume": trench.truck_volume_m3,
+        }
+        whole = "all that comes out of the pits" if line.item == "pit_excavation" else "what is not put back"
+        return [run("spoil", measures, f"To carry away: {whole}.")]
+
+    def _liner(self) -> Check:
+        depth_m = max(max(cell.depths_m["high"]) for cell in self.cells)
+        diameter_mm = max(cell.diameter_mm for cell in self.cells)
+        water_m = self.takeoff.site.groundwater_depth_m
+        over_m = depth_m if water_m is None else max(depth_m - water_m, Decimal(0))
+        is_fallen = any(kind in _FALLEN for kind in self.kinds)
+        measures: dict[str, Any] = {
+            "condition": "fully_deteriorated" if is_fallen else "partially_deteriorated",
+            "diameter": diameter_mm,
+            "cover": max(depth_m - diameter_mm / 1000, Decimal("0.01")),
+            "water_over_invert": over_m,
+            "water_over_crown": max(over_m - diameter_mm / 1000, Decimal(0)),
+        }
+        words = "at its greatest depth" + (", water taken to the surface (house rule)" if water_m is None else "")
+        return run("liner", measures, f"Wall thickness {words}.")
+
+    def _air_test(self) -> Check:
+        sizes: dict[Decimal, Decimal] = {}
+        first, last = self.bill.chosen.from_um, self.bill.chosen.to_um
+        for cell in self.cells:
+            length_um = max(0, min(cell.to_um, last) - max(cell.from_um, first))
+            if length_um:
+                sizes[cell.diameter_mm] = sizes.get(cell.diameter_mm, Decimal(0)) + Decimal(length_um) / 10**6
+        measures = {"standard": "F1417", "pressure_drop_psi": Decimal("0.5"), "sections": list(sizes.items())}
+        return run("air-test", measures, "Acceptance after the work: the loss of 0.5 psi takes at least this long.")
 
 
-def _in_units(measures: Mapping[str, Any], units: Units) -> dict[str, Any]:
-    """Return the inputs of a check, lengths from metres and sizes from millimetres."""
-    document: dict[str, Any] = {"units": units}
-    for name, value in measures.items():
-        if isinstance(value, Decimal) and name in _LENGTHS:
-            document[name] = length_in(value, units)
-        elif isinstance(value, Decimal) and name == "diameter":
-            document[name] = size_in(value, units)
-        elif name == "sections":
-            document[name] = [
-                {"diameter": size_in(size, units), "length": length_in(length, units)} for size, length in value
-            ]
-        else:
-            document[name] = value
-    return document
-
-
-def _trench(section: Section, cells: list[Cell], takeoff: Takeoff) -> Check:
-    trench = takeoff.book.trench
-    depth_m = max(max(cell.depths_m["high"]) for cell in cells) + max(
-        takeoff.cut(cell, "high").pipe.wall_m for cell in cells
+def _water_test() -> Check:
+    head = HEAD_TESTS[_HEAD]
+    minutes = head.hold_s // 60
+    words = (
+        f"Acceptance after the work, instead of air: {head.head_ft} ft"
+        f" ({length_in(head.head_ft * Decimal('0.3048'), 'si')} m) of water stand for {minutes} minutes without"
+        " falling. Where the authority sets a leakage limit, compute it with the water test."
     )
-    is_pit = section.method in ("pipe_bursting", "new_clean_out") or section.to_m <= section.from_m
-    widths = [takeoff.cut(cell, "high").width_m for cell in cells]
-    measures = {
-        "depth": depth_m + trench.bedding_m,
-        "bottom_width": trench.pit_width_m if is_pit else max(widths),
-        "length": trench.pit_length_m if is_pit else section.to_m - section.from_m,
-        "soil": takeoff.site.soil or "unclassified",
-        "previously_disturbed": True,
-        "protection": trench.protection,
-        "sloped_sides": 4 if is_pit else 2,
-    }
-    words = "Each pit" if is_pit else "The trench"
-    return _run("trench", measures, f"{words} at its greatest depth; the ground was dug before.")
+    us = {"head": head.head_ft, "hold_s": head.hold_s}
+    si = {"head": length_in(head.head_ft * Decimal("0.3048"), "si"), "hold_s": head.hold_s}
+    cautions = ("A recording is not a pressure test, and a test says nothing about the wall.",)
+    return Check("water-test", "head", words, head.source, cautions, (("us", us), ("si", si)))
 
 
-def _liner(cells: list[Cell], kinds: tuple[str, ...], takeoff: Takeoff) -> Check:
-    depth_m = max(max(cell.depths_m["high"]) for cell in cells)
-    diameter_mm = max(cell.diameter_mm for cell in cells)
-    cover_m = max(depth_m - diameter_mm / 1000, Decimal("0.01"))
-    water_m = takeoff.site.groundwater_depth_m
-    over_m = depth_m if water_m is None else max(depth_m - water_m, Decimal(0))
-    is_fallen = any(kind in _FALLEN for kind in kinds)
-    measures: dict[str, Any] = {
-        "condition": "fully_deteriorated" if is_fallen else "partially_deteriorated",
-        "diameter": diameter_mm,
-        "cover": cover_m,
-        "water_over_invert": over_m,
-        "water_over_crown": max(over_m - diameter_mm / 1000, Decimal(0)),
-    }
-    words = "at its greatest depth" + (", water taken to the surface (house rule)" if water_m is None else "")
-    return _run("liner", measures, f"Wall thickness {words}.")
-
-
-def _drain() -> Check:
-    return Check(
-        "drain",
-        "not_computed",
-        "Depths below a surface of unknown level give no slope: measure invert levels to check slope and"
-        " self-cleansing, before and after.",
-        "house rule",
-    )
-
-
-def _air_test(section: Section, cells: list[Cell]) -> Check:
-    sizes: dict[Decimal, Decimal] = {}
-    first, last = floor_um(section.from_m), ceil_um(section.to_m)
-    for cell in cells:
-        length_um = min(cell.to_um, last) - max(cell.from_um, first)
-        sizes[cell.diameter_mm] = sizes.get(cell.diameter_mm, Decimal(0)) + Decimal(length_um) / 10**6
-    measures = {"standard": "F1417", "pressure_drop_psi": Decimal("0.5"), "sections": list(sizes.items())}
-    return _run("air-test", measures, "Acceptance after the work: the loss of 0.5 psi takes at least this long.")
-
-
-def _notice(rules: RuleSet) -> Check:
-    return Check("notice", "rule_set", rules.notice, rules.notice_source)
-
-
-def _clean_outs(takeoff: Takeoff, rules: RuleSet) -> list[Check]:
+def _clean_outs(takeoff: Takeoff, rules: RuleSet) -> Check:
+    """Return how many clean-outs the rule set asks between the ends of the line."""
     length_m = Decimal(takeoff.ground.to_um - takeoff.ground.from_um) / 10**6
     spacing_m = rules.clean_out_spacing_m
-    if not spacing_m or length_m <= spacing_m:
-        return []
-    number = (length_m / spacing_m).to_integral_value(rounding=ROUND_CEILING) - 1
-    words = f"The line is longer than the spacing allowed: clean-outs between its ends, at least {number}."
-    return [Check("clean_outs", "spacing", words, rules.clean_out_source)]
+    needed = 0
+    if spacing_m and length_m > spacing_m:
+        needed = int((length_m / spacing_m).to_integral_value(rounding=ROUND_CEILING)) - 1
+    words = "The line is no longer than the spacing allowed: no clean-out is asked between its ends."
+    if needed:
+        words = f"The line is longer than the spacing allowed: clean-outs between its ends, at least {needed}."
+    us, si = (
+        {"line_length": length_in(length_m, units), "spacing": length_in(spacing_m, units), "needed": needed}
+        for units in ("us", "si")
+    )
+    return Check("clean_outs", "spacing", words, rules.clean_out_source, (), (("us", us), ("si", si)))

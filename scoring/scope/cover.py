@@ -14,10 +14,10 @@ open, and what has been spent; only the cheapest label of each kind is kept. Why
 - A label is dropped when another can do from here on whatever it can, paying for what it lacks, at no more cost.
 """
 
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
-from typing import Final, NamedTuple
+from collections.abc import Iterator, Sequence
+from typing import Final
 
+from scoring.scope.labels import Chosen, Event, Label, Need, Once, Open, State, Step, follow
 from scoring.scope.offer import Offer
 from scoring.scope.reach import MATURE, Reach
 
@@ -26,62 +26,6 @@ _RIVALS: Final = 24
 # Far beyond what laterals take; where thousands of defects overlap, a plan may be found but not proven cheapest.
 _STEPS: Final = 40_000
 _STEPS_PER_NEED: Final = 100
-
-Once = Callable[[frozenset[str]], int]
-
-
-@dataclass(frozen=True, slots=True)
-class Need:
-    """A stretch that must lie in one section of one of the methods that cure it."""
-
-    ref: str
-    from_um: int
-    to_um: int
-    cures: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Chosen:
-    """A section of a plan."""
-
-    method: str
-    from_um: int
-    to_um: int
-    price: int
-
-
-class Open(NamedTuple):
-    """A section under way: its method, the need it began at (or MATURE), and how far it must run."""
-
-    method: int
-    start: int
-    hold: int
-
-
-class Event(NamedTuple):
-    """A section begins at a need (`place` is its number) or ends at a position."""
-
-    method: int
-    begins: bool
-    place: int
-
-
-class State(NamedTuple):
-    """The methods paid for once (a bit each) and the sections open, in order of method."""
-
-    paid: int
-    open: tuple[Open, ...]
-
-
-class Label(NamedTuple):
-    """The cheapest way to a state; `before` and `events` lead back to its sections."""
-
-    cost: int
-    before: "Label | None"
-    events: tuple[Event, ...]
-
-
-Step = tuple[State, int, tuple[Event, ...]]
 
 
 class TooHard(Exception):
@@ -130,7 +74,7 @@ class Cover:
                     known = fresh.get(after)
                     made += 1
                     if known is None or cost < known.cost:
-                        fresh[after] = _follow(label, cost, events)
+                        fresh[after] = follow(label, cost, events)
             labels = self._thinned(fresh, index, width, ceiling)
             if made > self.most_steps:
                 raise TooHard
@@ -296,8 +240,3 @@ class Cover:
                 name = self.offers[event.method].method
                 chosen.append(Chosen(name, priced.from_um, priced.to_um, priced.price))
         return sorted(chosen, key=lambda one: (one.from_um, one.to_um, one.method))
-
-
-def _follow(label: Label, cost: int, events: tuple[Event, ...]) -> Label:
-    """Return the label after a step; a step without events is not worth a link of its own."""
-    return Label(cost, label, events) if events else Label(cost, label.before, label.events)

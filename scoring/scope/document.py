@@ -2,41 +2,23 @@
 
 from collections.abc import Sequence
 from decimal import Decimal
-from typing import Any, Final
+from typing import Any
 
-from scoring.scope.rate_book import CUBIC_YARD_M3, SQUARE_YARD_M2
+from scoring.scope.quantity_document import amount_in, quantity_document
 from scoring.scope.types import (
     Check,
-    Kind,
-    Measure,
     NotCurable,
     PayerShare,
     Plan,
-    Quantity,
+    Proof,
     Refusal,
     Scope,
     Section,
     Span,
     Watched,
+    ZoneShare,
 )
-from scoring.units import FOOT_M, INCH_MM, Units, length_in, plain
-
-_ONE: Final = Decimal(1)
-_STEP: Final = Decimal("0.001")
-# kind: (SI unit, US unit, how much SI one US unit is)
-_UNITS: Final[dict[Kind, tuple[str, str, Decimal]]] = {
-    "length": ("m", "ft", FOOT_M),
-    "size": ("mm", "in", INCH_MM),
-    "area": ("m2", "sy", SQUARE_YARD_M2),
-    "section": ("m2", "sf", FOOT_M**2),
-    "face": ("m2", "sf", FOOT_M**2),
-    "volume": ("m3", "cy", CUBIC_YARD_M3),
-    "each": ("each", "each", _ONE),
-    "days": ("days", "days", _ONE),
-    "loads": ("loads", "loads", _ONE),
-    "percent": ("%", "%", _ONE),
-}
-_PER_YARD: Final[dict[Kind, str]] = {"volume": " ÷ 27", "area": " ÷ 9"}
+from scoring.units import Units, length_in
 
 
 def scope_document(scope: Scope, units: Units) -> dict[str, Any]:
@@ -48,7 +30,7 @@ def scope_document(scope: Scope, units: Units) -> dict[str, Any]:
             {
                 "code": alarm.code,
                 "detail": alarm.detail,
-                "at": None if alarm.at_m is None else length_in(alarm.at_m, units),
+                "at": _length(alarm.at_m, units),
                 "ref": alarm.ref,
             }
             for alarm in scope.alarms
@@ -57,7 +39,7 @@ def scope_document(scope: Scope, units: Units) -> dict[str, Any]:
         "monitor": _monitor(scope.monitor),
         "not_curable": _not_curable(scope.not_curable),
         "refused": [{"defect": defect, "refused": _refused(refused)} for defect, refused in scope.refused if refused],
-        "proof": _proof(scope.proof.optimal, scope.proof.lower_bound, scope.proof.method),
+        "proof": _proof(scope.proof),
         "waiting": scope.waiting,
         "cautions": list(scope.cautions),
         "assumptions": list(scope.assumptions),
@@ -73,8 +55,12 @@ def _version(pair: tuple[str, str]) -> dict[str, str]:
     return {"id": pair[0], "version": pair[1]}
 
 
-def _proof(optimal: bool, lower_bound: Decimal, method: str) -> dict[str, Any]:
-    return {"optimal": optimal, "lower_bound": lower_bound, "method": method}
+def _length(length_m: Decimal | None, units: Units) -> Decimal | None:
+    return None if length_m is None else length_in(length_m, units)
+
+
+def _proof(proof: Proof) -> dict[str, Any]:
+    return {"optimal": proof.optimal, "lower_bound": proof.lower_bound, "method": proof.method}
 
 
 def _span(span: Span) -> dict[str, Decimal]:
@@ -85,32 +71,51 @@ def _plan(scope: Scope, plan: Plan, units: Units) -> dict[str, Any]:
     return {
         "name": plan.name,
         "objective": plan.objective,
-        "sections": [_section(section, units) for section in plan.sections],
+        "is_possible": plan.is_possible,
+        "reason": plan.reason,
+        "sections": [_section(section, scope.currency, units) for section in plan.sections],
         "monitor": _monitor(scope.monitor),
         "not_curable": _not_curable(scope.not_curable),
-        "total": _span(plan.total),
+        "total": None if plan.total is None else _span(plan.total),
         "payers": [{"payer": share.payer, **_span(share.cost)} for share in plan.payers],
         "against_least_cost": plan.against_least_cost,
-        "dug_volume": _amount(plan.dug_volume_m3, "volume", units),
-        "dug_length": _amount(plan.dug_length_m, "length", units),
+        "dug_volume": amount_in(plan.dug_volume_m3, "volume", units),
+        "dug_length": amount_in(plan.dug_length_m, "length", units),
         "leaves": [
-            {"from": length_in(one.from_m, units), "to": length_in(one.to_m, units), "reason": one.reason}
+            {"from": _length(one.from_m, units), "to": _length(one.to_m, units), "reason": one.reason}
             for one in plan.leaves
         ],
-        "proof": _proof(plan.proof.optimal, plan.proof.lower_bound, plan.proof.method),
+        "proof": _proof(plan.proof),
     }
 
 
-def _section(section: Section, units: Units) -> dict[str, Any]:
+def _section(section: Section, currency: str, units: Units) -> dict[str, Any]:
     short, usual, long = section.life_years
+    low, high = ({"from": length_in(first, units), "to": length_in(last, units)} for first, last in section.extents_m)
     return {
+        "order": section.order,
         "from": length_in(section.from_m, units),
         "to": length_in(section.to_m, units),
+        "range": {"low": low, "high": high},
         "method": section.method,
         "cures": list(section.cures),
-        "quantities": [_quantity(quantity, units) for quantity in section.quantities],
+        "cures_in_part": list(section.cures_in_part),
+        "is_complete": section.incomplete is None,
+        "incomplete": section.incomplete,
+        "order_reasons": list(section.order_reasons),
+        "shared": [
+            {
+                "order": one.order,
+                "from": length_in(one.from_m, units),
+                "to": length_in(one.to_m, units),
+                "note": one.note,
+            }
+            for one in section.shares
+        ],
+        "quantities": [quantity_document(quantity, currency, units) for quantity in section.quantities],
         "checks": [_check(check, units) for check in section.checks],
         "cost": _span(section.cost),
+        "zones": [_zone(zone, units) for zone in section.zones],
         "payer_shares": [_share(share) for share in section.payer_shares],
         "cautions": list(section.cautions),
         "reasons": list(section.reasons),
@@ -118,43 +123,14 @@ def _section(section: Section, units: Units) -> dict[str, Any]:
     }
 
 
-def _quantity(quantity: Quantity, units: Units) -> dict[str, Any]:
-    found = {
-        "item": quantity.item,
-        "quantity": _amount(quantity.amount, quantity.kind, units),
-        "unit": _unit(quantity.kind, units),
-        "formula": _formula(quantity, units),
-        "cost": quantity.amount_due,
+def _zone(zone: ZoneShare, units: Units) -> dict[str, Any]:
+    return {
+        "zone": zone.zone,
+        "from": length_in(zone.from_m, units),
+        "to": length_in(zone.to_m, units),
+        "cost": _span(zone.cost),
+        "divided": zone.how,
     }
-    if quantity.range is not None:
-        found["range"] = {
-            "low": _amount(quantity.range[0], quantity.kind, units),
-            "high": _amount(quantity.range[1], quantity.kind, units),
-        }
-    return found
-
-
-def _formula(quantity: Quantity, units: Units) -> str:
-    words = quantity.formula.format(*(_measure(measure, units) for measure in quantity.measures))
-    in_feet = any(measure.kind in ("length", "section") for measure in quantity.measures)
-    if units == "us" and in_feet and quantity.kind in _PER_YARD:
-        head, minus, tail = words.partition(" − pipe")
-        return f"{head}{_PER_YARD[quantity.kind]}{minus}{tail}"
-    return words
-
-
-def _measure(measure: Measure, units: Units) -> str:
-    return f"{_amount(measure.value, measure.kind, units)} {_unit(measure.kind, units)}"
-
-
-def _unit(kind: Kind, units: Units) -> str:
-    si, us, _ = _UNITS[kind]
-    return us if units == "us" else si
-
-
-def _amount(value: Decimal, kind: Kind, units: Units) -> Decimal:
-    per_us = _UNITS[kind][2]
-    return plain(value / per_us if units == "us" else value, _STEP)
 
 
 def _check(check: Check, units: Units) -> dict[str, Any]:

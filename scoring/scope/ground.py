@@ -42,7 +42,6 @@ class Ground:
     to_um: int
     cells: tuple[Cell, ...]
     assumptions: tuple[str, ...]
-    deepest_m: Decimal
 
     @property
     def marks(self) -> list[int]:
@@ -91,8 +90,7 @@ def survey_ground(lateral: Lateral, site: Site) -> Ground:
     depths = _DepthLine(site.depths, pipes)
     marks = _marks(from_um, to_um, site, pipes, depths)
     cells = tuple(_cell(first, last, site, pipes, depths) for first, last in itertools.pairwise(marks))
-    deepest = max(max(cell.depths_m["likely"]) for cell in cells)
-    return Ground(from_um, to_um, cells, _assumptions(cells, site, pipes, depths), deepest)
+    return Ground(from_um, to_um, cells, _assumptions(cells, site, pipes, depths))
 
 
 def merged(segments: Sequence[Segment]) -> list[Segment]:
@@ -206,8 +204,6 @@ def _assumptions(cells: Sequence[Cell], site: Site, pipes: _PipeLine, depths: _D
         said.append("Where the pipe's size is not known, 4 in (101.6 mm) is taken (house rule).")
     if pipes.has_unknown_material:
         said.append("The material is not known everywhere: limits that depend on it could not be checked there.")
-    if site.soil is None:
-        said.append("The soil was not classified: sloped sides are taken at 1.5 to 1 (29 CFR 1926.652(b)(1)).")
     return tuple(said)
 
 

@@ -7,33 +7,8 @@ this project. Nothing here decides for a licensed plumber or engineer.
 from dataclasses import dataclass
 from typing import Final
 
-STRUCTURAL_KINDS: Final = (
-    "crack",
-    "fracture",
-    "broken",
-    "hole",
-    "collapse",
-    "deformation",
-    "displaced_joint",
-    "open_joint",
-    "angular_joint",
-    "surface_wear",
-    "corrosion",
-    "lining_fault",
-    "failed_repair",
-    "faulty_connection",
-)
-SERVICE_KINDS: Final = (
-    "roots",
-    "infiltration",
-    "soil_ingress",
-    "wall_deposits",
-    "bed_deposits",
-    "obstruction",
-    "protruding_connection",
-    "sag",
-)
-ALL_KINDS: Final = STRUCTURAL_KINDS + SERVICE_KINDS
+from scoring.scope.cures import ALL_KINDS, BURST, LINED, WITH_THE_TRAP
+
 SURFACES: Final = (
     "lawn",
     "planting",
@@ -44,40 +19,6 @@ SURFACES: Final = (
     "building_slab",
 )
 STREETS: Final = ("asphalt_street", "concrete_street")
-
-_LINER_CURES: Final = (
-    "crack",
-    "fracture",
-    "broken",
-    "hole",
-    "deformation",
-    "displaced_joint",
-    "open_joint",
-    "angular_joint",
-    "surface_wear",
-    "corrosion",
-    "roots",
-    "infiltration",
-    "wall_deposits",
-    "bed_deposits",
-)
-_TRAP_CURES: Final = (
-    "crack",
-    "fracture",
-    "broken",
-    "hole",
-    "displaced_joint",
-    "open_joint",
-    "angular_joint",
-    "corrosion",
-    "failed_repair",
-    "roots",
-    "infiltration",
-    "wall_deposits",
-    "bed_deposits",
-    "obstruction",
-)
-_BURST_CURES: Final = tuple(kind for kind in ALL_KINDS if kind not in ("collapse", "sag", "obstruction"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,7 +81,7 @@ METHODS: Final[tuple[Method, ...]] = (
     Method(
         name="sectional_liner",
         title="Sectional liner",
-        cures=_LINER_CURES,
+        cures=LINED,
         limits=(
             "foreign_line",
             "collapse_blocks",
@@ -162,7 +103,7 @@ METHODS: Final[tuple[Method, ...]] = (
     Method(
         name="full_liner",
         title="Full liner, cured in place",
-        cures=_LINER_CURES,
+        cures=LINED,
         limits=(
             "foreign_line",
             "collapse_blocks",
@@ -185,7 +126,7 @@ METHODS: Final[tuple[Method, ...]] = (
     Method(
         name="pipe_bursting",
         title="Pipe bursting",
-        cures=_BURST_CURES,
+        cures=BURST,
         limits=(
             "foreign_line",
             "collapse_blocks",
@@ -218,7 +159,7 @@ METHODS: Final[tuple[Method, ...]] = (
     Method(
         name="trap_removal",
         title="House trap removal with clean-out",
-        cures=_TRAP_CURES,
+        cures=WITH_THE_TRAP,
         limits=("foreign_line", "away_from_trap", "dig_not_allowed"),
         before=("Ask the authority: some require a house trap, others forbid it (IPC 1002.6; Philadelphia).",),
         access="a pit over the trap",

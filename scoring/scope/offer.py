@@ -47,6 +47,7 @@ class Offer:
     ends: Sequence[tuple[int, int]] | None = None
     joints: Sequence[int] = ()
     joint_reach_um: int = 0
+    short_rate: int = 0  # what each micrometre short of the minimum is charged
 
     def stretch(self, from_um: int, to_um: int) -> Stretch | None:
         """Return the shortest stretch that covers the one given and fits, or None where none does."""
@@ -94,13 +95,16 @@ class Offer:
 
     def stands_in_for(self, other: "Offer") -> bool:
         """Say whether any section of another method could be one of this method at no more cost."""
-        if self.set_up > other.set_up or self.minimum_um > other.minimum_um:
+        if self.set_up > other.set_up or self.minimum_um > other.minimum_um or self.short_rate > other.short_rate:
             return False
-        if self.ends is not None and self.ends != other.ends:
+        if self.ends is not None:
             return False
         if self.joints and (self.joints, self.joint_reach_um) != (other.joints, other.joint_reach_um):
             return False
         if any(self.zone_of(first, last) is None for first, last in other.zones):
+            return False
+        # Where the other is charged for a length it has no room for, this one might have to work that length.
+        if other.ends is not None or any(last - first < self.minimum_um for first, last in other.zones):
             return False
         return self.work.is_below(other.work) and self._surface_is_below(other)
 
@@ -128,20 +132,25 @@ class Offer:
         """Return the price of exactly this section."""
         return self.set_up + self.at_end(to_um) - self.at_start(from_um)
 
+    def missing_um(self, from_um: int, to_um: int) -> int:
+        """Return by how much a section falls short of the minimum."""
+        return max(0, self.minimum_um - (to_um - from_um))
+
+    def priced(self, from_um: int, to_um: int) -> int:
+        """Return the price of this section with what is charged for a missing length."""
+        return self.between(from_um, to_um) + self.missing_um(from_um, to_um) * self.short_rate
+
     def cheapest(self, from_um: int, to_um: int, zone: int) -> Priced:
         """Return the cheapest section over a stretch that is as long as the method's minimum.
 
-        A zone shorter than the minimum is worked whole.
+        Where no place for the minimum is left, all there is is worked and the minimum is charged.
         """
         if to_um - from_um >= self.minimum_um:
             return Priced(self.between(from_um, to_um), from_um, to_um)
         key = (from_um, to_um, zone)
         if key not in self._lengthened:
             self._lengthened[key] = min(
-                (
-                    Priced(self.between(first, last), first, last)
-                    for first, last in self._windows(from_um, to_um, zone)
-                ),
+                (Priced(self.priced(first, last), first, last) for first, last in self._windows(from_um, to_um, zone)),
                 key=lambda priced: (priced.price, priced.from_um, priced.to_um),
             )
         return self._lengthened[key]

@@ -9,7 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from scoring.scope.cover import Chosen, Cover, Need, Once, TooHard
+from scoring.scope.cover import Cover, TooHard
+from scoring.scope.labels import Chosen, Need, Once
 from scoring.scope.offer import Offer
 
 _FEW: Final = 3

@@ -1,83 +1,71 @@
-"""Who pays which part of a section, to the cent: by zone, by the cause found in that zone, then by programme.
+"""Who pays which part of a plan, to the cent: by zone, by the cause found in that zone, then by programme.
 
-All sums are whole cents. A section over a boundary is split by length (house rule). A rule for one cause pays
-only in a zone where a finding of that cause is cured; where none is, the rule that holds for every cause counts.
-What a programme leaves stays with the payer it relieves, so the shares always add up.
+All sums are whole cents. A rule for one cause pays only in a zone where a finding of that cause is cured; where none
+is, the rule that holds for every cause counts. A programme looks at the plan as a whole: its deductible and its cap
+hold once, and what it pays is shared out among the sections it covers by their cost, so that no share falls where the
+cost rises. What a programme leaves stays with the payer it relieves, so the shares always add up.
 """
 
-import itertools
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
+from datetime import date
 from typing import Final
 
-from scoring.scope.ground import floor_um
+from scoring.scope.dividing import ZoneCost
 from scoring.scope.rule_set import CAUSES, Ownership, Programme, RuleSet
-from scoring.scope.types import SCENARIOS, PayerShare, Scenario, Span
-from scoring.types import Boundary
+from scoring.scope.shares import Cents, apportioned_rising, less, no_cents, span_of_cents, summed
+from scoring.scope.types import SCENARIOS, PayerShare
+from scoring.scope.watching import years_later
 
 _UNKNOWN: Final = Ownership((), (), "owner", "No rule names another payer.", "house rule")
-
-Cents = dict[Scenario, int]
 
 
 @dataclass(frozen=True, slots=True)
 class Work:
     """A section as the payers see it."""
 
-    from_um: int
-    to_um: int
     method: str
+    zones: tuple[ZoneCost, ...]
     findings: tuple[tuple[int, int, str], ...]  # what it cures: from and to in um, structural or blockage
     kinds: tuple[str, ...]
-    cents: Cents
+
+
+@dataclass(slots=True)
+class _Part:
+    """The cost of a section in one zone, with who is left to pay how much of it."""
+
+    work: Work
+    zone: str
+    causes: frozenset[str]
+    owner: Ownership
+    left: Cents
+    taken: list[tuple[Programme, Cents]]
 
 
 class Payers:
-    """Splits the sections of one plan; what a programme has paid counts against its cap."""
+    """The payers under one rule set. `paid_on` says when a programme last paid for this lateral (ISO dates)."""
 
-    def __init__(self, rules: RuleSet, boundaries: Sequence[Boundary]) -> None:
-        self.rules = rules
-        self.walls = [floor_um(each.station_m) for each in boundaries if each.kind == "building_wall"]
-        self.lines = [floor_um(each.station_m) for each in boundaries if each.kind == "property_line"]
-        self._paid: dict[tuple[str, Scenario], int] = {}
-        self._met: dict[tuple[str, Scenario], int] = {}
+    def __init__(self, rules: RuleSet, paid_on: Mapping[str, str] | None = None, as_of: str | None = None) -> None:
+        self.rules, self.paid_on, self.as_of = rules, paid_on or {}, as_of
 
-    def zone(self, position_um: int) -> str:
-        """Return the zone of a position; without a property line everything outside is private."""
-        if self.walls and position_um < max(self.walls):
-            return "inside"
-        return "public" if self.lines and position_um >= min(self.lines) else "private"
+    def shares(self, works: Sequence[Work]) -> list[tuple[PayerShare, ...]]:
+        """Return the shares of each section of a plan; for low, likely and high each adds up to its cost."""
+        parts = [[self._part(work, each) for each in work.zones] for work in works]
+        for programme in self.rules.programmes:
+            if self.is_open(programme):
+                _relieve(programme, [part for of_work in parts for part in of_work])
+        return [_said(of_work) for of_work in parts]
 
-    def shares(self, work: Work) -> tuple[PayerShare, ...]:
-        """Return the shares of a section; for low, likely and high each adds up to its cost."""
-        parts: dict[tuple[str, str, str], Cents] = {}
-        zones = self._zones(work)
-        for (zone, first, last), cents in self._split(work.cents, zones):
-            causes = causes_between(work, first, last)
-            owner = self._owner(zone, causes)
-            for payer, rule, source, sums in self._relieved(owner, zone, causes, work, cents):
-                held = parts.setdefault((payer, rule, source), dict.fromkeys(SCENARIOS, 0))
-                for scenario in SCENARIOS:
-                    held[scenario] += sums[scenario]
-        return tuple(
-            PayerShare(payer, span_of_cents(cents), rule, source)
-            for (payer, rule, source), cents in parts.items()
-            if any(cents.values())
-        )
+    def is_open(self, programme: Programme) -> bool:
+        """Say whether a programme may pay again: its period since it last paid has passed."""
+        last = self.paid_on.get(programme.id)
+        if last is None or programme.once_per_years is None or self.as_of is None:
+            return True
+        return date.fromisoformat(self.as_of[:10]) >= date.fromisoformat(years_later(last, programme.once_per_years))
 
-    def _zones(self, work: Work) -> list[tuple[str, int, int]]:
-        cuts = [at for at in sorted((*self.walls, *self.lines)) if work.from_um < at < work.to_um]
-        ends = [work.from_um, *cuts, work.to_um]
-        return [(self.zone(first), first, last) for first, last in itertools.pairwise(ends)]
-
-    def _split(self, cents: Cents, zones: Sequence[tuple[str, int, int]]) -> list[tuple[tuple[str, int, int], Cents]]:
-        lengths = [last - first for _, first, last in zones]
-        by_scenario = {scenario: apportioned(cents[scenario], lengths) for scenario in SCENARIOS}
-        return [
-            (zone, {scenario: by_scenario[scenario][number] for scenario in SCENARIOS})
-            for number, zone in enumerate(zones)
-        ]
+    def _part(self, work: Work, cost: ZoneCost) -> _Part:
+        causes = causes_between(work, cost.from_um, cost.to_um)
+        return _Part(work, cost.zone, causes, self._owner(cost.zone, causes), dict(cost.cents), [])
 
     def _owner(self, zone: str, causes: frozenset[str]) -> Ownership:
         rows = [row for row in self.rules.ownership if zone in row.zones]
@@ -85,27 +73,46 @@ class Payers:
         of_every_cause = next((row for row in rows if set(CAUSES) <= set(row.causes)), _UNKNOWN)
         return of_a_cause or of_every_cause
 
-    def _relieved(
-        self, owner: Ownership, zone: str, causes: frozenset[str], work: Work, cents: Cents
-    ) -> list[tuple[str, str, str, Cents]]:
-        left, shares = dict(cents), []
-        for programme in self.rules.programmes:
-            if programme.relieves == owner.payer and _covers(programme, zone, causes, work):
-                taken = {scenario: self._taken(programme, scenario, left[scenario]) for scenario in SCENARIOS}
-                left = {scenario: left[scenario] - taken[scenario] for scenario in SCENARIOS}
-                shares.append((programme.payer, _wording(programme), programme.source, taken))
-        return [(owner.payer, owner.rule, owner.source, left), *shares]
 
-    def _taken(self, programme: Programme, scenario: Scenario, cents: int) -> int:
-        key = (programme.id, scenario)
-        open_deductible = int(programme.deductible * 100) - self._met.get(key, 0)
-        own = min(cents, max(0, open_deductible))
-        self._met[key] = self._met.get(key, 0) + own
-        share = int((cents - own) * programme.share_percent / 100)
-        if programme.cap is not None:
-            share = min(share, int(programme.cap * 100) - self._paid.get(key, 0))
-        self._paid[key] = self._paid.get(key, 0) + share
-        return share
+def _relieve(programme: Programme, parts: Sequence[_Part]) -> None:
+    """Take a programme's share off the parts it covers."""
+    covered = [part for part in parts if part.owner.payer == programme.relieves and _covers(programme, part)]
+    if not covered:
+        return
+    costs = [part.left for part in covered]
+    whole = summed(costs)
+    taken: Cents = {scenario: _taken(programme, whole[scenario]) for scenario in SCENARIOS}
+    for part, share in zip(covered, apportioned_rising(taken, costs), strict=True):
+        part.left = less(part.left, share)
+        part.taken.append((programme, share))
+
+
+def _taken(programme: Programme, cents: int) -> int:
+    """Return what a programme pays of a cost: its share of what is over the deductible, up to the cap."""
+    share = int(max(0, cents - int(programme.deductible * 100)) * programme.share_percent / 100)
+    return share if programme.cap is None else min(share, int(programme.cap * 100))
+
+
+def _said(parts: Sequence[_Part]) -> tuple[PayerShare, ...]:
+    sums: dict[tuple[str, str, str], Cents] = {}
+    for part in parts:
+        for payer, rule, source, cents in _payers_of(part):
+            held = sums.setdefault((payer, rule, source), no_cents())
+            for scenario in SCENARIOS:
+                held[scenario] += cents[scenario]
+    return tuple(
+        PayerShare(payer, span_of_cents(cents), rule, source)
+        for (payer, rule, source), cents in sums.items()
+        if any(cents.values())
+    )
+
+
+def _payers_of(part: _Part) -> list[tuple[str, str, str, Cents]]:
+    owner = part.owner
+    return [
+        (owner.payer, owner.rule, owner.source, part.left),
+        *((each.payer, wording(each), each.source, cents) for each, cents in part.taken),
+    ]
 
 
 def causes_between(work: Work, first: int, last: int) -> frozenset[str]:
@@ -113,18 +120,20 @@ def causes_between(work: Work, first: int, last: int) -> frozenset[str]:
     return frozenset(cause for start, end, cause in work.findings if start <= last and end >= first)
 
 
-def _covers(programme: Programme, zone: str, causes: frozenset[str], work: Work) -> bool:
-    if zone not in programme.zones or not causes.intersection(programme.causes):
+def _covers(programme: Programme, part: _Part) -> bool:
+    if part.zone not in programme.zones or not part.causes.intersection(programme.causes):
         return False
+    work = part.work
     if programme.methods is not None and work.method not in programme.methods:
         return False
     return not (work.kinds and all(kind in programme.excluded_kinds for kind in work.kinds))
 
 
-def _wording(programme: Programme) -> str:
+def wording(programme: Programme) -> str:
+    """Return the terms of a programme in words."""
     words = [f"{programme.share_percent.normalize():f} %"]
     if programme.deductible:
-        words.append(f"after a deductible of {programme.deductible.normalize():f}")
+        words.append(f"after a deductible of {programme.deductible.normalize():f} for the whole plan")
     if programme.is_of_lowest_bid:
         words.append("of the lowest bid (no bid yet: of this estimate)")
     if programme.cap is not None:
@@ -132,20 +141,3 @@ def _wording(programme: Programme) -> str:
     if programme.once_per_years:
         words.append(f"once in {programme.once_per_years} years")
     return f"{programme.id}: {', '.join(words)}."
-
-
-def apportioned(total: int, weights: Sequence[int]) -> list[int]:
-    """Split a whole number by weights so that the parts add up; the largest remainders get the rest."""
-    whole = sum(weights)
-    if whole == 0:
-        return [total, *[0] * (len(weights) - 1)] if weights else []
-    parts = [total * weight // whole for weight in weights]
-    order = sorted(range(len(weights)), key=lambda n: (-(total * weights[n] % whole), n))
-    for number in order[: total - sum(parts)]:
-        parts[number] += 1
-    return parts
-
-
-def span_of_cents(cents: Cents) -> Span:
-    """Return whole cents as a range of money with two decimals."""
-    return Span(*(Decimal(cents[scenario]).scaleb(-2) for scenario in SCENARIOS))

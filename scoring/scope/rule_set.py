@@ -4,8 +4,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Final
 
+from scoring.scope.cures import ALL_KINDS
 from scoring.scope.faults import DocumentInvalid, Reader
-from scoring.scope.methods import ALL_KINDS, METHODS
+from scoring.scope.methods import METHODS
 from scoring.units import FOOT_M
 
 ZONES: Final = ("inside", "private", "public")

@@ -1,22 +1,30 @@
-"""From the sections chosen to a plan that can be read: quantities, prices to the cent, payers, reasons."""
+"""From the sections chosen to a plan that can be read: quantities, prices to the cent, payers, order, reasons."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from typing import Final
 
-from scoring.scope.bill import Bill, Extra, quantities
+from scoring.scope.bill import Bill
 from scoring.scope.cautions import section_cautions
 from scoring.scope.checks import section_checks
-from scoring.scope.cover import Chosen, Need
+from scoring.scope.dividing import ZoneCost, Zones
+from scoring.scope.extents import extents_of
+from scoring.scope.fits import Fit
 from scoring.scope.ground import floor_um, metres_of
+from scoring.scope.labels import Chosen, Need
 from scoring.scope.limits import LIMITS
+from scoring.scope.lines import Extra
 from scoring.scope.methods import BY_NAME
 from scoring.scope.optimum import Optimum
-from scoring.scope.payers import Cents, Payers, Work, apportioned, span_of_cents
+from scoring.scope.order import in_order
+from scoring.scope.payers import Payers, Work
+from scoring.scope.pricing import quantities, section_cents
 from scoring.scope.rule_set import RuleSet
+from scoring.scope.shares import Cents, span_of_cents, summed
+from scoring.scope.stops import INCOMPLETE, Stop, stop_at
 from scoring.scope.takeoff import CENT, Takeoff
 from scoring.scope.types import (
-    SCENARIOS,
     Left,
     PayerShare,
     Plan,
@@ -25,17 +33,24 @@ from scoring.scope.types import (
     Refusal,
     Section,
     Span,
+    ZoneShare,
 )
 from scoring.scope.watching import Judged
 
-PROOF = (
+PROOF: Final = (
     "Dynamic programming over all sections and sets of methods, solved for {used} needs in {rounds} rounds; the plan"
     " serves all others too, so no plan is cheaper. The bound counts {what}."
 )
-NO_PROOF = (
+NO_PROOF: Final = (
     "The search was ended before every plan was priced or bounded ({used} needs, {rounds} rounds): the plan is sound,"
     " but a cheaper one may exist, down to the lower bound. The bound counts {what}."
 )
+LEAVES: Final = (
+    "{left} of {all} findings that must be fixed are in no section; not_curable says why. No price counts them."
+)
+IN_PART: Final = "The work is incomplete where a run was stopped: see the sections that say so."
+FOR_THE_LINE: Final = "No finding is cured here: this plan renews the whole line."
+FOR_ACCESS: Final = "No finding is cured here: {methods} work from a clean-out, and none is known on the line."
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,35 +58,46 @@ class Brief:
     """What every plan of one scope is made from."""
 
     takeoff: Takeoff
+    payers: Payers
     rules: RuleSet
+    zones: Zones
+    fits: dict[str, Fit]
     needs: Sequence[Need]
     judged: dict[str, Judged]
     refused: dict[str, tuple[Refusal, ...]]
+    stops: Sequence[Stop]
+    stopped_at: dict[str, Stop]
+    not_curable: int
     once_extras: Callable[[frozenset[str]], dict[str, list[Extra]]]
     clean_out_um: int | None
 
 
 @dataclass(frozen=True, slots=True)
 class Objective:
-    """What a plan makes least, and what it leaves."""
+    """What a plan makes least, what it must cover beside the findings, and what it leaves."""
 
     name: PlanName
     words: str
     counts: str
+    cells: Sequence[Need] = field(default=())
     left: tuple[Left, ...] = ()
 
 
 def make_plan(brief: Brief, objective: Objective, optimum: Optimum, cheapest: Plan | None) -> Plan:
     """Return the plan of an optimum; `cheapest` is the plan it is compared with."""
-    bills = _bills(brief, optimum.sections)
-    cents = _cents(bills)
-    payers = Payers(brief.rules, brief.takeoff.site.boundaries)
-    sections = tuple(
-        _section(brief, bill, {scenario: cents[scenario][n] for scenario in SCENARIOS}, payers)
-        for n, bill in enumerate(bills)
+    bills = _bills(brief, objective, optimum.sections)
+    cents = section_cents(bills)
+    zones = [tuple(brief.zones.divide(bill, own)) for bill, own in zip(bills, cents, strict=True)]
+    works = [_work(brief, bill, own) for bill, own in zip(bills, zones, strict=True)]
+    shares = brief.payers.shares(works)
+    sections = in_order(
+        [
+            _section(brief, bill, bills, own, divided, paid)
+            for bill, own, divided, paid in zip(bills, cents, zones, shares, strict=True)
+        ]
     )
-    total = span_of_cents({scenario: sum(cents[scenario]) for scenario in SCENARIOS})
-    base = total if cheapest is None else cheapest.total
+    total = span_of_cents(summed(cents))
+    base = total if cheapest is None or cheapest.total is None else cheapest.total
     return Plan(
         name=objective.name,
         objective=objective.words,
@@ -83,7 +109,17 @@ def make_plan(brief: Brief, objective: Objective, optimum: Optimum, cheapest: Pl
         against_least_cost=total.likely - base.likely,
         leaves=objective.left,
         proof=_proof(objective, optimum),
+        reason=_reason(brief, sections),
     )
+
+
+def _reason(brief: Brief, sections: Sequence[Section]) -> str | None:
+    said = []
+    if brief.not_curable:
+        said.append(LEAVES.format(left=brief.not_curable, all=brief.not_curable + len(brief.needs)))
+    if any(section.incomplete for section in sections):
+        said.append(IN_PART)
+    return " ".join(said) or None
 
 
 def _proof(objective: Objective, optimum: Optimum) -> Proof:
@@ -93,52 +129,68 @@ def _proof(objective: Objective, optimum: Optimum) -> Proof:
     return Proof(optimum.is_proven, bound, words)
 
 
-def _bills(brief: Brief, chosen: Sequence[Chosen]) -> list[Bill]:
+def _bills(brief: Brief, objective: Objective, chosen: Sequence[Chosen]) -> list[Bill]:
     once = brief.once_extras(frozenset(one.method for one in chosen))
+    needs = (*brief.needs, *objective.cells)
     bills = []
     if "new_clean_out" in once:
         at = brief.clean_out_um or 0
-        bills.append(Bill(brief.takeoff, Chosen("new_clean_out", at, at, 0), once["new_clean_out"]))
+        clean_out = Chosen("new_clean_out", at, at, 0)
+        bills.append(Bill(brief.takeoff, clean_out, extents_of(clean_out, None, ()), once["new_clean_out"]))
     for one in chosen:
-        bills.append(Bill(brief.takeoff, one, once.pop(one.method, [])))
+        extents = extents_of(one, brief.fits[one.method].offer, needs)
+        bills.append(Bill(brief.takeoff, one, extents, once.pop(one.method, [])))
     return bills
 
 
-def _cents(bills: Sequence[Bill]) -> dict[str, list[int]]:
-    """Return each section's price in cents: the sum is rounded once and shared out by largest remainder."""
-    cents = {}
-    for scenario in SCENARIOS:
-        exact = [bill.price(scenario) for bill in bills]
-        cents[scenario] = apportioned((sum(exact) + CENT // 2) // CENT, exact)
-    return cents  # type: ignore[return-value]
+def _work(brief: Brief, bill: Bill, zones: tuple[ZoneCost, ...]) -> Work:
+    defects = [brief.judged[need.ref] for need in brief.needs if need.is_in(bill.chosen)]
+    places = tuple(place for each in defects for place in _places(each))
+    return Work(bill.chosen.method, zones, places, tuple(each.found.defect.kind for each in defects))
 
 
-def _section(brief: Brief, bill: Bill, cents: Cents, payers: Payers) -> Section:
+def _section(
+    brief: Brief,
+    bill: Bill,
+    bills: Sequence[Bill],
+    cents: Cents,
+    zones: Sequence[ZoneCost],
+    shares: tuple[PayerShare, ...],
+) -> Section:
     chosen = bill.chosen
-    cured = [need.ref for need in brief.needs if _serves(chosen, need)]
-    defects = [brief.judged[ref] for ref in cured]
-    kinds = tuple(each.found.defect.kind for each in defects)
-    found = tuple(place for each in defects for place in _places(each))
-    work = Work(chosen.from_um, chosen.to_um, chosen.method, found, kinds, cents)
-    lines = apportioned(cents["likely"], [line.prices["likely"] for line in bill.lines])
+    served = [need.ref for need in brief.needs if need.is_in(chosen)]
+    defects = [brief.judged[ref] for ref in served]
     section = Section(
         from_m=metres_of(chosen.from_um),
         to_m=metres_of(chosen.to_um),
         method=chosen.method,
-        cures=tuple(cured),
-        quantities=quantities(bill, lines),
+        cures=tuple(ref for ref in served if ref not in brief.stopped_at),
+        quantities=quantities(bill, cents),
         checks=(),
         cost=span_of_cents(cents),
-        payer_shares=payers.shares(work),
+        payer_shares=shares,
         cautions=section_cautions(chosen.method),
-        reasons=_reasons(brief, chosen, defects),
+        reasons=_reasons(brief, chosen, defects, bills),
         life_years=BY_NAME[chosen.method].life_years,
+        extents_m=tuple((metres_of(bill.extents[s][0]), metres_of(bill.extents[s][1])) for s in ("low", "high")),  # type: ignore[arg-type] # two
+        zones=tuple(
+            ZoneShare(each.zone, metres_of(each.from_um), metres_of(each.to_um), span_of_cents(each.cents), each.how)
+            for each in zones
+        ),
+        cures_in_part=tuple(ref for ref in served if ref in brief.stopped_at),
+        incomplete=_incomplete(brief, chosen, served),
     )
-    return replace(section, checks=section_checks(section, kinds, brief.takeoff, brief.rules))
+    kinds = tuple(each.found.defect.kind for each in defects)
+    return replace(section, checks=section_checks(kinds, bill, brief.rules))
 
 
-def _serves(chosen: Chosen, need: Need) -> bool:
-    return chosen.method in need.cures and chosen.from_um <= need.from_um and need.to_um <= chosen.to_um
+def _incomplete(brief: Brief, chosen: Chosen, served: Sequence[str]) -> str | None:
+    """Say why the work of a section is not complete: it serves or ends at a place where the seeing ended."""
+    stop = next((brief.stopped_at[ref] for ref in served if ref in brief.stopped_at), None)
+    if stop is None and BY_NAME[chosen.method].cures:
+        open_ended = [each for each in brief.stops if each.from_um is None or each.to_um is None]
+        stop = stop_at(open_ended, chosen.from_um, chosen.to_um)
+    return None if stop is None else INCOMPLETE.format(where=stop.words)
 
 
 def _places(each: Judged) -> tuple[tuple[int, int, str], ...]:
@@ -150,17 +202,26 @@ def _places(each: Judged) -> tuple[tuple[int, int, str], ...]:
     return ((floor_um(first), floor_um(last), "structural" if each.is_structural else "blockage"),)
 
 
-def _reasons(brief: Brief, chosen: Chosen, defects: Sequence[Judged]) -> tuple[str, ...]:
+def _reasons(brief: Brief, chosen: Chosen, defects: Sequence[Judged], bills: Sequence[Bill]) -> tuple[str, ...]:
     method = BY_NAME[chosen.method]
     found = [
         f"{each.found.defect.ref}: {each.found.defect.kind.replace('_', ' ')}, grade {each.grade}." for each in defects
     ]
+    if not found:
+        found.append(_why_without_findings(chosen, bills))
     found += [f"Before: {step}" for step in method.before]
     short, usual, long = method.life_years
     found.append(f"Lasts about {usual} years ({short} to {long}); {method.source}.")
     limits = sorted({one.limit for each in defects for one in brief.refused[each.found.defect.ref]} & _TELLING)
     found += [f"Ruled out here: {LIMITS[limit][0]} ({LIMITS[limit][1]})" for limit in limits]
     return tuple(found)
+
+
+def _why_without_findings(chosen: Chosen, bills: Sequence[Bill]) -> str:
+    if chosen.method != "new_clean_out":
+        return FOR_THE_LINE
+    used = [bill.method.title for bill in bills if bill.method.needs_clean_out]
+    return FOR_ACCESS.format(methods=", ".join(dict.fromkeys(used)))
 
 
 _TELLING = set(LIMITS) - {"policy", "does_not_cure", "outside_building", "away_from_trap", "not_iron"}

@@ -43,7 +43,8 @@ class Measure:
 class Quantity:
     """How much of an item, in SI (m, m2, m3, each), and how that comes about.
 
-    `formula` holds one `{}` per measure. `range` is set where the ground leaves the quantity open.
+    `formula` holds one `{}` per measure. `range` is set where low and high differ from the likely amount. A derived
+    quantity has no price of its own: `priced_in` names the item that pays for it.
     """
 
     item: str
@@ -53,6 +54,19 @@ class Quantity:
     measures: tuple[Measure, ...] = ()
     range: tuple[Decimal, Decimal] | None = None
     amount_due: Decimal | None = None  # likely price of this line, to the cent; None: not priced by itself
+    due: Span | None = None  # its price in each case
+    rates: tuple["Rate", ...] = ()
+    rate_item: str | None = None  # where in the rate book the unit price stands
+    priced_in: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Rate:
+    """A part of a quantity at one unit price (per SI unit); the price has the surface's surcharge in it."""
+
+    amount: Decimal
+    unit_price: Span
+    surcharge: tuple[str, Span] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,8 +92,33 @@ class Check:
 
 
 @dataclass(frozen=True, slots=True)
+class ZoneShare:
+    """What a section costs in one zone, between two stations, and how it was divided."""
+
+    zone: str
+    from_m: Decimal
+    to_m: Decimal
+    cost: Span
+    how: str
+
+
+@dataclass(frozen=True, slots=True)
+class Shared:
+    """A stretch that another section of the plan works too."""
+
+    order: int  # of the other section
+    from_m: Decimal
+    to_m: Decimal
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
 class Section:
-    """One piece of work: a method from a station to a station."""
+    """One piece of work: a method from a station to a station.
+
+    `order` is its place in the order of work, 1 first. `extents_m` gives from and to in the low and the high case.
+    `incomplete` says why the work there is not complete; `cures_in_part` names what it cures only as far as was seen.
+    """
 
     from_m: Decimal
     to_m: Decimal
@@ -92,6 +131,13 @@ class Section:
     cautions: tuple[str, ...]
     reasons: tuple[str, ...]
     life_years: tuple[int, int, int]
+    extents_m: tuple[tuple[Decimal, Decimal], tuple[Decimal, Decimal]]
+    zones: tuple[ZoneShare, ...] = ()
+    cures_in_part: tuple[str, ...] = ()
+    incomplete: str | None = None
+    order: int = 0
+    order_reasons: tuple[str, ...] = ()
+    shares: tuple[Shared, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,36 +173,45 @@ class NotCurable:
 
 @dataclass(frozen=True, slots=True)
 class Proof:
-    """How good a plan is for its objective. `optimal` means: no plan is cheaper than `lower_bound`."""
+    """How good a plan is for its objective. `optimal` means: no plan is cheaper than `lower_bound`.
+
+    Without a plan nothing is proved: `optimal` is False and there is no bound.
+    """
 
     optimal: bool
-    lower_bound: Decimal
+    lower_bound: Decimal | None
     method: str
 
 
 @dataclass(frozen=True, slots=True)
 class Left:
-    """A stretch a plan does not touch though its name promises it."""
+    """A stretch a plan does not touch though its name promises it. None: nobody knows how far it goes."""
 
-    from_m: Decimal
-    to_m: Decimal
+    from_m: Decimal | None
+    to_m: Decimal | None
     reason: str
 
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """One way to deal with the whole lateral."""
+    """One way to deal with the whole lateral.
+
+    Not possible: nothing that must be fixed may or can be, for the `reason`; such a plan has no price at all. A plan
+    that is possible has a `reason` where it leaves something that must be fixed, or part of it.
+    """
 
     name: PlanName
     objective: str
     sections: tuple[Section, ...]
-    total: Span
+    total: Span | None
     payers: tuple[PayerShare, ...]
     dug_volume_m3: Decimal
     dug_length_m: Decimal
-    against_least_cost: Decimal  # likely total less the likely total of `least_cost`
+    against_least_cost: Decimal | None  # likely total less the likely total of `least_cost`
     leaves: tuple[Left, ...]
     proof: Proof
+    is_possible: bool = True
+    reason: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

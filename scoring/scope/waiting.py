@@ -1,80 +1,164 @@
-"""What if we wait: expected condition over the years and what acting later is worth today."""
+"""What if we wait: acting now, in stages or late, with the expected condition and what each is worth today."""
 
+from collections.abc import Sequence
 from decimal import Decimal
-from typing import Final
+from typing import Any, Final
 
+from scoring.scope.deterioration import CAUTION, SOURCE, WORST, after, condition, in_class, mean_class
+from scoring.scope.methods import BY_NAME
+from scoring.scope.present_worth import mixed, plus, present_value, worth, years_of
+from scoring.scope.types import SCENARIOS, Plan, Section, Span
+from scoring.scope.watching import Judged, Scale
 from scoring.types import Policy
 
-STAY: Final = tuple(Decimal(p) for p in ("0.955", "0.972", "0.979", "0.988", "1"))
-SOURCE: Final = "Roa, doctoral thesis, ch. 5 fig. 5.1: sewer mains of one Dutch city, step taken as one year"
-CAUTION: Final = (
-    "The model stems from sewer mains of one city, not from laterals, and knows no roots and no digging nearby:"
-    " an aid for the order of things, not a forecast for this pipe."
+MODEL: Final = "Markov chain, one class worse at a time"
+NOTHING_TO_DO: Final = "Nothing has to be fixed under this policy, so there is nothing to put off."
+ONE_STAGE: Final = "All that is done cures a finding of the worst grade, or the horizon is too short for two stages."
+STAGE_YEARS: Final = 5
+LATE_YEARS: Final = 10
+ASSUMPTIONS: Final = (
+    "Prices stay as they are (house rule).",
+    "Class 1 to 5 as steps from the best grade of the scheme (house rule).",
+    "What is repaired starts in class 1 again, and is done again at the end of its life within the horizon; the low"
+    " case takes the long life, the high case the short one.",
+    "What has come to the worst class by the time of acting is taken as failed: then the whole line is renewed, at the"
+    " price of the plan whole_line (house rule).",
+    "Damage by a failure, emergency rates and inspections in between are not in these figures; they come on top.",
+    "A programme that pays once in some years may not pay for a second stage within them.",
 )
+_CENT: Final = Decimal("0.01")
+_NOTHING: Final = Decimal("0.00")
+
+Document = dict[str, Any]
 
 
-def after(years: int, start: tuple[Decimal, ...]) -> tuple[Decimal, ...]:
-    """Return the shares of classes 1 (best) to 5 after some years: a class stays or falls by one each year."""
-    shares = list(start)
-    for _ in range(years):
-        falling = [share * (1 - stay) for share, stay in zip(shares, STAY, strict=True)]
-        shares = [
-            share * stay + (falling[index - 1] if index else 0)
-            for index, (share, stay) in enumerate(zip(shares, STAY, strict=True))
+def no_waiting(reason: str) -> Document:
+    """Return the answer where there is nothing to weigh: the caution and the reason."""
+    return {"caution": CAUTION, "reason": reason, "alternatives": [], "expected": []}
+
+
+def waiting_document(
+    plans: Sequence[Plan], judged: Sequence[Judged], scale: Scale, policy: Policy, impossible: str | None
+) -> Document:
+    """Return acting now, in stages and late beside each other over the policy's horizon, the caution first."""
+    if impossible is not None:
+        return no_waiting(f"Waiting is no choice here. {impossible}")
+    if not plans[0].sections:
+        return no_waiting(NOTHING_TO_DO)
+    return _Waiting(plans, judged, scale, policy).document()
+
+
+class _Waiting:
+    def __init__(self, plans: Sequence[Plan], judged: Sequence[Judged], scale: Scale, policy: Policy) -> None:
+        self.least = plans[0]
+        self.whole = next(plan for plan in plans if plan.name == "whole_line")
+        self.horizon, self.discount = policy.horizon_years, policy.discount_percent
+        self.classes = {each.found.defect.ref: _class_of(each, scale) for each in judged}
+        self.worst = max((self.classes[each.found.defect.ref] for each in judged if each.to_fix), default=1)
+        # What is not fixed goes on in its own class, whatever is done about the rest.
+        self.rest = max((self.classes[each.found.defect.ref] for each in judged if not each.to_fix), default=1)
+
+    def document(self) -> Document:
+        years = sorted({year for year in (0, 1, 2, 5, 10, 15, 20, self.horizon) if year <= self.horizon})
+        return {
+            "caution": CAUTION,
+            "reason": None,
+            "model": MODEL,
+            "source": SOURCE,
+            "horizon_years": self.horizon,
+            "discount_percent": self.discount,
+            "starts_in_class": self.worst,
+            "expected": [{"year": year, **condition(year, self.worst)} for year in years],
+            "alternatives": [self._now(), self._in_stages(), self._late()],
+            "assumptions": list(ASSUMPTIONS),
+        }
+
+    def _now(self) -> Document:
+        sections = self.least.sections
+        value = worth(sections, 0, self.horizon, self.discount)
+        return self._alternative("now", "Everything at once.", self._steps(sections, 0), value, 0, self.worst)
+
+    def _in_stages(self) -> Document:
+        first = [section for section in self.least.sections if self._class(section) in (0, self.worst)]
+        second = [section for section in self.least.sections if section not in first]
+        year = min(STAGE_YEARS, self.horizon // 2)
+        if not second or not year:
+            return {"name": "in_stages", "is_possible": False, "reason": ONE_STAGE, "steps": [], "present_value": None}
+        start = max(self._class(section) for section in second)
+        failed = after(year, in_class(start))[-1]
+        later = mixed(self._worth(second, year), self._worth(self.whole.sections, year), failed)
+        again = _paid_again(first, second)
+        later = plus(later, Span(*(present_value(again.pick(s), year, self.discount) for s in SCENARIOS)))
+        words = f"The worst grade now, the rest in {year} years, when crews and permit are paid for once more."
+        steps = [*self._steps(first, 0), *self._steps(second, year, again.likely)]
+        return self._alternative("in_stages", words, steps, plus(self._worth(first, 0), later), year, start)
+
+    def _late(self) -> Document:
+        year = min(LATE_YEARS, self.horizon)
+        failed = after(year, in_class(self.worst))[-1]
+        now, whole = self._worth(self.least.sections, year), self._worth(self.whole.sections, year)
+        words = f"Everything in {year} years; by then {(100 * failed).quantize(Decimal('0.1'))} % are taken as failed."
+        steps = self._steps(self.least.sections, year)
+        return self._alternative("late", words, steps, mixed(now, whole, failed), year, self.worst)
+
+    def _worth(self, sections: Sequence[Section], year: int) -> Span:
+        return worth(sections, year, self.horizon, self.discount)
+
+    def _class(self, section: Section) -> int:
+        """Return the worst class a section cures; 0 where it cures nothing."""
+        return max((self.classes[ref] for ref in (*section.cures, *section.cures_in_part)), default=0)
+
+    def _alternative(
+        self, name: str, words: str, steps: list[Document], value: Span, last_year: int, start: int
+    ) -> Document:
+        """Return one alternative; `start` is the class of what is done last, in `last_year`."""
+        renewed = max(mean_class(after(self.horizon - last_year, in_class(1))), Decimal(1))
+        rest = mean_class(after(self.horizon, in_class(self.rest)))
+        return {
+            "name": name,
+            "is_possible": True,
+            "reason": words,
+            "steps": steps,
+            "present_value": {key: getattr(value, key).quantize(_CENT) for key in ("low", "likely", "high")},
+            "before_acting": {"year": last_year, **condition(last_year, start)},
+            "at_the_horizon": {"year": self.horizon, "expected_class": max(renewed, rest).quantize(Decimal("0.001"))},
+        }
+
+    def _steps(self, sections: Sequence[Section], first_year: int, again: Decimal = _NOTHING) -> list[Document]:
+        """Return what is done in which year, likely lives, the same work of one year together.
+
+        `again` is what the first of these years costs beside its sections.
+        """
+        by_year: dict[int, list[Section]] = {}
+        for section in sections:
+            for year in years_of(first_year, section.life_years[1], self.horizon):
+                by_year.setdefault(year, []).append(section)
+        return [
+            self._step(year, by_year[year], year > first_year, _NOTHING if year > first_year else again)
+            for year in sorted(by_year)
         ]
-    return tuple(shares)
+
+    def _step(self, year: int, sections: Sequence[Section], is_renewal: bool, again: Decimal) -> Document:
+        cost = sum((section.cost.likely for section in sections), again)
+        return {
+            "year": year,
+            "sections": [section.order for section in sections],
+            "methods": list(dict.fromkeys(section.method for section in sections)),
+            "is_renewal": is_renewal,
+            "cost": cost,
+            "present_value": present_value(cost, year, self.discount).quantize(_CENT),
+        }
 
 
-def mean_class(shares: tuple[Decimal, ...]) -> Decimal:
-    """Return the expected class."""
-    return sum((share * (index + 1) for index, share in enumerate(shares)), Decimal(0))
+def _paid_again(first: Sequence[Section], second: Sequence[Section]) -> Span:
+    """Return what was paid once in the first stage and is paid again in the second: mobilisation and permit."""
+    methods = {section.method for section in second}
+    rates = {f"methods/{method}/once" for method in methods}
+    if any(BY_NAME[method].needs_permit for method in methods):
+        rates.add("items/permit")
+    found = [line.due for section in first for line in section.quantities if line.rate_item in rates and line.due]
+    return Span(*(sum((due.pick(s) for due in found), _NOTHING) for s in SCENARIOS))
 
 
-def in_class(number: int) -> tuple[Decimal, ...]:
-    """Return the distribution of a pipe known to be in one class."""
-    return tuple(Decimal(int(index + 1 == number)) for index in range(5))
-
-
-def present_value(cost: Decimal, years: int, discount_percent: Decimal) -> Decimal:
-    """Return what a cost some years from now is worth today."""
-    return cost / (1 + discount_percent / 100) ** years
-
-
-def waiting_document(cost: Decimal, worst_class: int, policy: Policy) -> dict[str, object]:
-    """Return the alternative of waiting: condition by year and present value of acting now or later.
-
-    `cost` is the likely total of the cheapest plan today; prices are taken as constant, so waiting looks cheap as
-    long as nothing gets worse; what gets worse meanwhile is shown beside it.
-    """
-    horizon = policy.horizon_years
-    years = sorted({year for year in (0, 1, 2, 5, 10, 15, 20, horizon) if year <= horizon})
-    start = in_class(worst_class)
-    return {
-        "model": "Markov chain, one class worse at a time",
-        "source": SOURCE,
-        "caution": CAUTION,
-        "starts_in_class": worst_class,
-        "expected": [_year(year, start) for year in years],
-        "present_value": [
-            {
-                "act_in_years": year,
-                "cost": present_value(cost, year, policy.discount_percent).quantize(Decimal("0.01")),
-            }
-            for year in years
-        ],
-        "discount_percent": policy.discount_percent,
-        "assumptions": [
-            "Prices stay as they are (house rule).",
-            "Class 1 to 5 as steps from the best grade of the scheme (house rule).",
-            "A failure meanwhile costs more than a planned repair; that is not in these figures.",
-        ],
-    }
-
-
-def _year(year: int, start: tuple[Decimal, ...]) -> dict[str, object]:
-    shares = after(year, start)
-    return {
-        "year": year,
-        "expected_class": mean_class(shares).quantize(Decimal("0.001")),
-        "share_in_worst_class": shares[4].quantize(Decimal("0.0001")),
-    }
+def _class_of(each: Judged, scale: Scale) -> int:
+    return min(WORST, max(1, scale.severity(each.grade) + 1))

@@ -4,10 +4,10 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Final
 
+from scoring.scope.cures import JOINT_KINDS
 from scoring.scope.types import Watched
 from scoring.types import GradedFinding, LateralDefect, Policy
 
-_JOINTS: Final = ("displaced_joint", "open_joint", "angular_joint")
 _SEATTLE: Final = "Seattle Public Utilities, side sewers; the shorter end of the range taken (house rule)"
 _BY_GRADE: Final = {1: 5, 2: 3, 3: 1}
 _HOUSE: Final = "house rule: one grade above the best 5 years, two grades 3 years, more 1 year"
@@ -68,6 +68,12 @@ def watched(each: Judged, scale: Scale, as_of: str | None) -> Watched | None:
     return Watched(each.found.defect.ref, by, years, reason, source)
 
 
+def watched_at_a_stop(each: Judged, reason: str, as_of: str | None) -> Watched:
+    """Return that a defect whose extent a stop hides is looked at again, at the latest in a year."""
+    by = None if as_of is None else years_later(as_of, 1)
+    return Watched(each.found.defect.ref, by, 1, reason, "house rule")
+
+
 def _interval(kind: str, severity: int) -> tuple[int, str, str]:
     if kind == "crack" and severity == 1:
         return 3, "Minor crack: look again in 3 to 5 years.", _SEATTLE
@@ -75,7 +81,7 @@ def _interval(kind: str, severity: int) -> tuple[int, str, str]:
         return 1, "Moderate crack: look again every 1 to 2 years and budget a repair.", _SEATTLE
     if kind == "sag" and severity == 2:
         return 2, "Moderate sag: look again in 2 to 5 years.", _SEATTLE
-    if kind in _JOINTS and severity == 2:
+    if kind in JOINT_KINDS and severity == 2:
         return 3, "Moderate joint offset, no soil exposed: look again in a few years.", _SEATTLE
     years = _BY_GRADE.get(severity, 1)
     return years, f"Not bad enough to be fixed under this policy: look again in {years} years.", _HOUSE

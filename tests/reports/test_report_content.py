@@ -192,13 +192,54 @@ def test_public_guidance_stands_beside_the_grade(read):
 def test_what_waiting_costs_comes_with_the_caution_of_its_model(read):
     waiting = {
         "caution": "The model stems from sewer mains of one city.",
-        "present_value": [{"act_in_years": 0, "cost": D("7369.55")}, {"act_in_years": 5, "cost": D("6500")}],
+        "horizon_years": 20,
+        "alternatives": [
+            {
+                "name": "late",
+                "is_possible": True,
+                "reason": "Everything in 10 years.",
+                "present_value": {"low": D("6500"), "likely": D("7369.55"), "high": D("9000")},
+                "before_acting": {"year": 10, "share_in_worst_class": D("0.4")},
+            },
+            {"name": "in_stages", "is_possible": False, "reason": "One stage only.", "present_value": None},
+        ],
         "assumptions": ["Prices stay as they are (house rule)."],
     }
     said = read(cases.report(cases.bad().lateral, scope=cases.scope(waiting=waiting)))
 
     assert "The model stems from sewer mains of one city." in said
-    assert "act in 0 years: USD 7,370" in said
+    assert "Late: USD 6,500 to 9,000, likely 7,370; before anything is done last, 40 % of such pipes" in said
+    assert "In stages: no figure. One stage only." in said
+    assert said.index("The model stems") < said.index("Late: USD")
+
+
+@READERS
+def test_a_plan_that_is_not_possible_has_no_price_anywhere(read):
+    plans = [
+        {"name": name, "is_possible": False, "reason": "A foreign line passes.", "sections": [], "total": None}
+        for name in ("least_cost", "least_digging", "whole_line")
+    ]
+    said = read(cases.report(cases.bad().lateral, scope=cases.scope(plans=plans, impossible="A foreign line passes.")))
+    assert "No plan is possible, and so there is no price. A foreign line passes." in said
+    assert "Not possible: A foreign line passes." in said
+    assert "USD 0" not in said
+    assert "Nothing to do in this plan" not in said
+
+
+@READERS
+def test_a_section_says_that_it_is_incomplete_and_when_it_is_worked(read):
+    scope = cases.scope()
+    section = scope["plans"][0]["sections"][0]
+    section |= {
+        "order": 2,
+        "order_reasons": ["Lining last."],
+        "incomplete": "Incomplete: nobody saw on.",
+        "cures_in_part": ["d6"],
+    }
+    said = read(cases.report(cases.bad().lateral, scope=scope))
+    assert "Step 2. Lining last." in said
+    assert "Incomplete: nobody saw on." in said
+    assert "Cures as far as was seen" in said
 
 
 @READERS

@@ -14,9 +14,11 @@ from scoring.scope import (
     load_rate_book,
     load_rule_set,
 )
-from scoring.scope.payers import Payers, Work, apportioned
-from scoring.scope.waiting import after, in_class, mean_class, present_value
-from scoring.types import Boundary
+from scoring.scope.deterioration import after, in_class, mean_class
+from scoring.scope.dividing import ZoneCost
+from scoring.scope.payers import Payers, Work
+from scoring.scope.present_worth import present_value
+from scoring.scope.shares import apportioned
 
 
 def changed(document: dict[str, Any], path: str, value: object) -> dict[str, Any]:
@@ -89,12 +91,18 @@ def programme(**terms: object) -> dict[str, Any]:
     return changed(DEFAULT_RULE_SET, "programmes", [{**row, **terms}])
 
 
+METRE = 1_000_000
+
+
+def work(cents: int, zone: str = "private") -> Work:
+    """Return a liner of a crack, 10 m long, in one zone, at one price in all cases."""
+    everywhere = ZoneCost(zone, 0, 10 * METRE, {"low": cents, "likely": cents, "high": cents}, "")
+    return Work("full_liner", (everywhere,), ((0, 10 * METRE, "structural"),), ("crack",))
+
+
 def shares(document: dict[str, Any], cents: int) -> dict[str, Decimal]:
-    payers = Payers(load_rule_set(document), ())
-    work = Work(
-        0, 10, "full_liner", ((0, 10, "structural"),), ("crack",), {"low": cents, "likely": cents, "high": cents}
-    )
-    return {share.payer: share.cost.likely for share in payers.shares(work)}
+    (found,) = Payers(load_rule_set(document)).shares([work(cents)])
+    return {share.payer: share.cost.likely for share in found}
 
 
 def test_eighty_five_to_fifteen() -> None:
@@ -138,15 +146,15 @@ def test_a_thousand_in_ten_years_at_three_percent() -> None:
 
 def test_a_rule_for_one_cause_pays_only_where_a_finding_of_that_cause_is_cured() -> None:
     """Crack at 5 m in the private part, sag at 15 m beyond the line at 10 m: the authority's rule is for structural
-    failure beyond the line, so the owner pays both halves of the section; with the two swapped it pays its half."""
-    payers = Payers(load_rule_set({**DEFAULT_RULE_SET, "programmes": []}), [Boundary("property_line", Decimal(10))])
-    cents = {"low": 1000, "likely": 1000, "high": 1000}
-    metre = 1_000_000
-    beyond = ((5 * metre, 5 * metre, "structural"), (15 * metre, 15 * metre, "blockage"))
-    before = ((5 * metre, 5 * metre, "blockage"), (15 * metre, 15 * metre, "structural"))
+    failure beyond the line, so the owner pays both parts of the section; with the two swapped it pays its part."""
+    payers = Payers(load_rule_set({**DEFAULT_RULE_SET, "programmes": []}))
+    half = {"low": 500, "likely": 500, "high": 500}
+    zones = (ZoneCost("private", 0, 10 * METRE, half, ""), ZoneCost("public", 10 * METRE, 20 * METRE, half, ""))
+    beyond = ((5 * METRE, 5 * METRE, "structural"), (15 * METRE, 15 * METRE, "blockage"))
+    before = ((5 * METRE, 5 * METRE, "blockage"), (15 * METRE, 15 * METRE, "structural"))
     for findings, expected in (
         (beyond, {"owner": Decimal("10.00")}),
         (before, {"owner": Decimal("5.00"), "sewer_authority": Decimal("5.00")}),
     ):
-        shares = payers.shares(Work(0, 20 * metre, "open_cut_replacement", findings, ("crack", "sag"), cents))
-        assert {share.payer: share.cost.likely for share in shares} == expected
+        (found,) = payers.shares([Work("open_cut_replacement", zones, findings, ("crack", "sag"))])
+        assert {share.payer: share.cost.likely for share in found} == expected
