@@ -40,10 +40,11 @@ def _section(number: int, us: Document, si: Document, book: RateBook) -> AskedSe
     return AskedSection(
         number=number,
         method=si["method"],
-        cures=tuple(si["cures"]),
+        cures=(*si["cures"], *si.get("cures_in_part", ())),
         ends_m=(Decimal(si["from"]), Decimal(si["to"])),
         cost=_span(si["cost"]),
         lines=tuple(_line(number, si["method"], {"us": in_us, "si": in_si}, book) for in_us, in_si in lines),
+        zones=tuple(Decimal(zone["cost"]["likely"]) for zone in si.get("zones", ())),
     )
 
 

@@ -6,9 +6,11 @@ from decimal import Decimal
 from typing import Final
 
 from scoring.bids.types import Asked, AskedPlan, AskedSection, HeldBid, Paid, Shared
+from scoring.scope.dividing import ZoneCost, Zones
 from scoring.scope.ground import floor_um
-from scoring.scope.payers import Payers, Work, apportioned
+from scoring.scope.payers import Payers, Work
 from scoring.scope.rule_set import RuleSet
+from scoring.scope.shares import apportioned
 from scoring.scope.types import SCENARIOS
 from scoring.scope.watching import Judged, Scale, judge
 from scoring.types import Boundary, GradedFinding, Lateral, Policy
@@ -46,13 +48,12 @@ def shared(plan: AskedPlan, held: HeldBid, place: Place) -> Shared | None:
     if min([additions, *amounts.values()]) < 0:
         return None
     counted = [replace(one, is_of_lowest_bid=False) for one in place.rules.programmes if one.is_of_lowest_bid]
-    payers = Payers(replace(place.rules, programmes=tuple(counted)), place.boundaries)
+    payers = Payers(replace(place.rules, programmes=tuple(counted)))
+    works = [_work(section, amounts[section.number], place) for section in plan.sections]
     sums: dict[tuple[str, str, str], int] = {}
-    for section in plan.sections:
-        work = _work(section, amounts[section.number], place)
-        for share in payers.shares(work):
-            key = (share.payer, share.rule, share.source)
-            sums[key] = sums.get(key, 0) + int(share.cost.likely.scaleb(2))
+    for share in (share for of_section in payers.shares(works) for share in of_section):
+        key = (share.payer, share.rule, share.source)
+        sums[key] = sums.get(key, 0) + int(share.cost.likely.scaleb(2))
     if additions:
         sums[OWNER, _ADDITIONS, _HOUSE] = additions
     return Shared(
@@ -76,15 +77,25 @@ def _notes(rules: RuleSet) -> list[str]:
 
 def _work(section: AskedSection, cents: int, place: Place) -> Work:
     cured = [place.judged[ref] for ref in section.cures if ref in place.judged]
-    first, last = section.ends_m
     return Work(
-        from_um=floor_um(first),
-        to_um=floor_um(last),
         method=section.method,
+        zones=tuple(_zones(section, cents, place)),
         findings=tuple(spot for each in cured for spot in _spots(each)),
         kinds=tuple(each.found.defect.kind for each in cured),
-        cents=dict.fromkeys(SCENARIOS, cents),
     )
+
+
+def _zones(section: AskedSection, cents: int, place: Place) -> list[ZoneCost]:
+    """Divide what is asked for a section among its zones as the plan does; by length where that is not known."""
+    first, last = section.ends_m
+    parts = Zones(place.boundaries).parts(floor_um(first), floor_um(last))
+    weights = [end - begin for _, begin, end in parts]
+    if len(section.zones) == len(parts):
+        weights = [int(likely.scaleb(2)) for likely in section.zones]
+    return [
+        ZoneCost(*part, dict.fromkeys(SCENARIOS, own), "as in the plan")
+        for part, own in zip(parts, apportioned(cents, weights), strict=True)
+    ]
 
 
 def _spots(each: Judged) -> list[tuple[int, int, str]]:

@@ -92,6 +92,7 @@ class AskedSection:
     ends_m: tuple[Decimal, Decimal]
     cost: Span
     lines: tuple[Asked, ...]
+    zones: tuple[Decimal, ...] = ()  # its likely cost in each zone, from the building down; empty: not known
 
 
 @dataclass(frozen=True, slots=True)

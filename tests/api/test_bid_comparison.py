@@ -36,10 +36,11 @@ def test_the_lowest_complete_bid_and_who_pays_it(api: Api, scope: dict[str, Any]
     shares = found["programme"]
     assert shares["bid"] == low["id"]
     assert sum(one["amount"] for one in shares["payers"]) == Decimal("7200.50")
-    # By the estimate, 6,817.10, the programme pays 1,902.79 of the open cut; of 6,800.50 it pays as much of the
-    # private part in proportion: half of 6,800.50 x (40 - 25.4055)/(51.5492 - 25.4055) ft.
+    # Half of 6,800.50, divided among the zones as the plan divides its own cost, by where the priced items lie.
+    zones = {zone["zone"]: Decimal(zone["cost"]["likely"]) for zone in scope["plans"][0]["sections"][1]["zones"]}
     programme = [one["amount"] for one in shares["payers"] if one["payer"] == "repair_programme"]
-    assert programme == [Decimal("1898.16")]
+    private = Decimal("6800.50") * zones["private"] / sum(zones.values())
+    assert programme == [pytest.approx(private / 2, abs=Decimal("0.01"))]
     assert not [one for one in shares["payers"] if "no bid yet" in one["rule"]]
 
 
