@@ -28,11 +28,12 @@ class Doubt:
         return SLIPS * self.slip_m**2 / max(length_m, 3.0)
 
 
-# Three kinds of crew: careful, ordinary, hurried. Which one fits is judged from the readings themselves.
+# Three kinds of crew: careful, ordinary, hurried. Which one fits is judged from the readings themselves. Slips are
+# sudden and taken for a slow walk; where they are large that hides part of the doubt, so the hurried walk a little more.
 DOUBTS: Final = (
     Doubt(reading_m=0.015, slip_m=0.015, scale=0.0105, missed=0.13, weight=0.25),
     Doubt(reading_m=0.046, slip_m=0.076, scale=0.0112, missed=0.15, weight=0.35),
-    Doubt(reading_m=0.091, slip_m=0.152, scale=0.018, missed=0.25, weight=0.40),
+    Doubt(reading_m=0.091, slip_m=0.175, scale=0.018, missed=0.25, weight=0.40),
 )
 FIRST_DOUBT: Final = Doubt(reading_m=0.06, slip_m=0.1, scale=0.0135, missed=0.2, weight=1.0)
 
