@@ -13,7 +13,7 @@ timeout = 30
 graceful_timeout = 20  # a stop lets running requests end
 keepalive = 15
 limit_request_line = 8190
-worker_tmp_dir = "/dev/shm" if os.path.isdir("/dev/shm") else None
+worker_tmp_dir = "/dev/shm" if os.path.isdir("/dev/shm") else None  # nosec B108 # gunicorn makes its own file there
 control_socket_disable = True  # nobody steers this server but its process
 
 

@@ -151,7 +151,7 @@ UNSEEN_REASONS: Final[Values] = {
     "lens_fouled": "the lens was dirty",
     "fog": "fog in the pipe",
     "too_fast": "the head moved too fast",
-    "blind_pass": "a trap or bend was passed without a view",
+    "blind_pass": "a trap or bend was passed without a view",  # nosec B105 # words
     "picture_lost": "no picture",
     "not_reached": "the head never got there",
     "other": "another reason",

@@ -98,7 +98,7 @@ def _next_state(claimed: Delivery, answer: Answer | None) -> dict[str, Any]:
     if claimed.attempt >= MOST_ATTEMPTS:
         return {"state": "failed", "finished_at": Now()}
     asked = retry_after_s(answer.retry_after if answer else None)
-    wait = max(SCHEDULE_S[claimed.attempt] * random.uniform(0.9, 1.1), asked)  # spreads load, hides nothing
+    wait = max(SCHEDULE_S[claimed.attempt] * random.uniform(0.9, 1.1), asked)  # nosec B311 # spreads load, hides nothing
     return {"state": "queued", "next_attempt_at": _from_now(wait)}
 
 
