@@ -1,9 +1,28 @@
 """gunicorn for the full stack: `gunicorn -c config/gunicorn.py config.wsgi`."""
 
 import os
+import shutil
 import socket
+import tempfile
+from typing import Any
 
 from gunicorn import util
+
+# Numbers of all web processes are added up through files, whose place the library looks up as it is imported.
+_METRICS = os.environ.setdefault("PROMETHEUS_MULTIPROC_DIR", tempfile.mkdtemp(prefix="pullback-metrics-"))
+
+from prometheus_client import multiprocess  # noqa: E402
+
+
+def child_exit(server: Any, worker: Any) -> None:
+    """Let the numbers of a process that ended be added up without it."""
+    multiprocess.mark_process_dead(worker.pid)  # type: ignore[no-untyped-call] # of the library
+
+
+def on_exit(server: Any) -> None:
+    """Take the files of the numbers away with the server."""
+    shutil.rmtree(_METRICS, ignore_errors=True)
+
 
 bind = os.environ.get("PULLBACK_BIND", "127.0.0.1:8000")
 workers = int(os.environ.get("PULLBACK_WEB_PROCESSES", "2"))

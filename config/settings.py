@@ -95,6 +95,7 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "inspections.api.middleware.RequestIdentity",  # outermost: every answer carries a request id
+    "inspections.api.observing.Observed",  # a line in the log, a number for monitoring
     "inspections.api.middleware.ClosedUnlessSaid",  # what a browser may load, run and frame
     "inspections.api.middleware.ProblemAnswers",  # whatever Django itself refuses becomes problem+json
     "django.middleware.security.SecurityMiddleware",
@@ -304,6 +305,13 @@ SWEEP_SECONDS = _number("PULLBACK_SWEEP_SECONDS", 5)
 RATE_PER_SECOND = _number("PULLBACK_RATE_PER_SECOND", 500)
 RATE_BURST = _number("PULLBACK_RATE_BURST", 1_000)
 
+# Who carries this token reads /metrics; without one it is not there.
+METRICS_TOKEN = os.environ.get("PULLBACK_METRICS_TOKEN", "")
+if METRICS_TOKEN and len(METRICS_TOKEN) < 16:
+    raise ImproperlyConfigured("PULLBACK_METRICS_TOKEN is easily guessed; use at least 16 random characters.")
+LEAST_DISK_MB = _number("PULLBACK_LEAST_DISK_MB", 100)  # readiness says no below
+LONGEST_QUEUE_S = _number("PULLBACK_LONGEST_QUEUE_S", 60)  # readiness says degraded above
+
 # Receivers inside the own network, as host:port pairs separated by commas; they may use http and any address.
 WEBHOOK_ALLOW = tuple(pair.strip() for pair in os.environ.get("PULLBACK_WEBHOOK_ALLOW", "").split(",") if pair.strip())
 if any(not pair.rpartition(":")[0] or not pair.rpartition(":")[2].isdigit() for pair in WEBHOOK_ALLOW):
@@ -312,11 +320,13 @@ if any(not pair.rpartition(":")[0] or not pair.rpartition(":")[2].isdigit() for 
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {
-        "line": {"()": "config.redaction.KeysMasked", "fmt": "%(asctime)s %(levelname)s %(name)s %(message)s"}
-    },
+    "formatters": {"line": {"()": "config.redaction.LinesMasked"}},
     "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line"}},
-    "root": {"handlers": ["stderr"], "level": os.environ.get("PULLBACK_LOG_LEVEL", "WARNING")},
+    # The full stack tells of every request; one machine's own service of what goes wrong.
+    "root": {
+        "handlers": ["stderr"],
+        "level": os.environ.get("PULLBACK_LOG_LEVEL", "WARNING" if EMBEDDED else "INFO"),
+    },
     # A client's 404 is an answer, not something for the service's keepers.
     "loggers": {"django.request": {"level": "ERROR"}, "django.security": {"level": "ERROR"}},
 }

@@ -11,6 +11,7 @@ from django.conf import settings
 from django.db import OperationalError
 from django.http import HttpRequest, HttpResponse
 
+from inspections import tracing
 from inspections.api import problems
 from inspections.services import deadlocks
 
@@ -28,7 +29,8 @@ class RequestIdentity:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         sent = request.headers.get("X-Request-Id", "")
         request.request_id = sent if _REQUEST_ID.fullmatch(sent) else uuid.uuid4().hex  # type: ignore[attr-defined]
-        response = self.get_response(request)
+        with tracing.working_for(request.request_id):  # type: ignore[attr-defined]
+            response = self.get_response(request)
         response["X-Request-Id"] = request.request_id  # type: ignore[attr-defined]
         return response
 

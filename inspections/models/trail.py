@@ -73,6 +73,7 @@ class Event(Owned):
     number = models.BigAutoField(primary_key=True)
     id = models.UUIDField(unique=True, default=uuid.uuid4, editable=False)
     transaction = models.BigIntegerField(editable=False)
+    request_id = models.CharField(max_length=64, default="", db_default="", editable=False)
     type = models.CharField(max_length=60)
     time = models.DateTimeField()
     subject = models.CharField(max_length=200)

@@ -17,7 +17,7 @@ from django.db.models import BigIntegerField, Func, OuterRef, QuerySet, Subquery
 from django.db.models.expressions import Combinable
 from django.db.models.functions import Now
 
-from inspections import exact_json
+from inspections import exact_json, tracing
 from inspections.actor import Actor
 from inspections.models import AuditEntry, AuditHead, Event, Organisation, PersonalValue
 from inspections.queries import personal
@@ -120,6 +120,7 @@ def event(*, organisation: Organisation, type: str, subject: str, data: dict[str
     row = Event.objects.create(
         organisation=organisation,
         transaction=_this_transaction(),
+        request_id=tracing.current(),
         type=type,
         time=Now(),
         subject=subject,

@@ -1,6 +1,7 @@
 """What a worker does with one calculation: claim, compute outside any transaction, write only if still true."""
 
 import logging
+import time
 import uuid
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -8,6 +9,7 @@ from typing import Any, Final
 
 from django.db import InterfaceError, OperationalError, transaction
 
+from inspections import tracing
 from inspections.actor import Actor
 from inspections.errors import Refused
 from inspections.models import Calculation, Organisation
@@ -41,7 +43,16 @@ def perform(id: uuid.UUID) -> None:
     claimed = calculations.claim(id)
     if claimed is None:
         return
-    actor = worker(claimed.organisation, claimed.request_id)
+    with tracing.working_for(claimed.request_id):
+        began = time.perf_counter()
+        _performed(claimed)
+        ms = round((time.perf_counter() - began) * 1000, 1)
+        beside = {"calculation": str(id), "kind": claimed.kind, "attempt": claimed.attempts, "ms": ms}
+        logger.info("calculation", extra=beside)
+
+
+def _performed(claimed: Calculation) -> None:
+    id, actor = claimed.pk, worker(claimed.organisation, claimed.request_id)
     try:
         _compute_and_write(actor, claimed)
     except LeaseLost:

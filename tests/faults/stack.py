@@ -37,7 +37,7 @@ class Servers:
             self.home / database,
             PULLBACK_DATABASE_URL=self.cluster.url(database),
             PULLBACK_BROKER_URL=self.broker.url,
-            PULLBACK_SECRET_KEY="s" * 40,
+            PULLBACK_SECRET_KEY="0123456789abcdef" * 3,
             PULLBACK_BIND=f"127.0.0.1:{port}",
             PULLBACK_LEASE_SECONDS="5",
             PULLBACK_SWEEP_SECONDS="1",

@@ -23,7 +23,7 @@ def full_stack(home: Path, database: str, port: int) -> dict[str, str]:
         home,
         PULLBACK_DATABASE_URL=database,
         PULLBACK_BROKER_URL=REDIS,
-        PULLBACK_SECRET_KEY="s" * 40,
+        PULLBACK_SECRET_KEY="0123456789abcdef" * 3,
         PULLBACK_BIND=f"127.0.0.1:{port}",
         PULLBACK_LEASE_SECONDS="5",
         PULLBACK_SWEEP_SECONDS="1",
