@@ -81,7 +81,7 @@ def test_a_database_that_only_reads_is_not_ready() -> None:
 def test_migrations_that_are_not_applied_are_not_ready(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(health._known, "migrated", False)
     with connection.cursor() as cursor:
-        cursor.execute("DELETE FROM django_migrations WHERE app = 'inspections' AND name >= '0007'")
+        cursor.execute("DELETE FROM django_migrations WHERE app = 'inspections' AND name >= '0008'")
     not_ready("migrations", "not applied; run manage.py migrate")
 
 

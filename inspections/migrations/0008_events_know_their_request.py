@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inspections', '0006_results_bear_the_time_of_the_database'),
+        ('inspections', '0007_report_links'),
     ]
 
     operations = [
