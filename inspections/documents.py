@@ -10,6 +10,7 @@ from inspections.models import (
     ApiToken,
     Bid,
     Calculation,
+    Closing,
     Customer,
     Delivery,
     Event,
@@ -167,6 +168,7 @@ def calculation(row: Calculation) -> Document:
         "reconcile_lateral": f"/api/v1/laterals/{row.subject}",
         "recompute": f"/api/v1/recomputations/{row.subject}",
         "repair_scope": f"/api/v1/repair-scopes/{row.subject}",
+        "close_scope": f"/api/v1/closings/{row.subject}",
     }
     return {
         "id": str(row.id),
@@ -221,6 +223,7 @@ def repair_scope(row: RepairScope, units: Units) -> Document:
         "scheme": {"id": str(row.scheme_id), "code": row.scheme.code, "version": row.scheme.version},
         "is_current": kept is not None
         and (row.inputs_revision, row.site_revision) == (row.lateral.inputs_revision, row.lateral.site_revision),
+        "closing": _closed_by(row.closing),
         "inputs_sha256": row.inputs_sha256,
         **stamps(row),
     }
@@ -234,6 +237,46 @@ _NO_PLANS: Document = {
     "proof": None,
     "cautions": [],
 }
+
+
+def closing(row: Closing, units: Units) -> Document:
+    """Return a report of work with what was found; without an outcome until its calculation is done."""
+    kept = row.document_us if units == "us" else row.document_si
+    found = _NOT_JUDGED if kept is None else exact_json.load(kept)
+    lateral = row.repair_scope.lateral
+    return {
+        "id": str(row.id),
+        "external_ref": row.external_ref,
+        "repair_scope": str(row.repair_scope_id),
+        "plan": row.plan,
+        "closed_on": row.closed_on.isoformat(),
+        "state": row.calculation.state if row.calculation else "queued",
+        "error": row.calculation.error if row.calculation else None,
+        "calculation": {"id": str(row.calculation_id), "url": f"/api/v1/calculations/{row.calculation_id}"},
+        **found,
+        "units": units,
+        "reported": exact_json.load(row.written),
+        "is_current": kept is not None and row.inputs_revision == lateral.inputs_revision,
+        "rules_version": row.rules_version,
+        "inputs_sha256": row.inputs_sha256,
+        **stamps(row),
+    }
+
+
+_NOT_JUDGED: Document = {"alarms": [], "outcome": None, "sections": [], "cautions": []}
+
+
+def _closed_by(row: Closing | None) -> Document | None:
+    """Return what a scope says of its newest closing."""
+    if row is None:
+        return None
+    return {
+        "id": str(row.id),
+        "url": f"/api/v1/closings/{row.id}",
+        "plan": row.plan,
+        "outcome": row.outcome,
+        "closed_on": row.closed_on.isoformat(),
+    }
 
 
 def bid_writable(row: Bid) -> Document:

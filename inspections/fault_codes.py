@@ -44,7 +44,9 @@ FAULT_CODES: Final[Values] = {
     "too_small": "below the least the field takes",
     "unknown_value": "no word of the list; a near word is told",
     # between values (422)
+    "after_closed": "the work was done after the day of the report",
     "before_counter_start": "lies before the counter's start",
+    "before_done": "ends before the work was done",
     "before_received": "ends before the bid was received",
     "beyond_counter_end": "lies beyond the counter's end",
     "currency_differs": "the scope is priced in another currency",
@@ -52,6 +54,7 @@ FAULT_CODES: Final[Values] = {
     "end_before_start": "ends before it starts",
     "grade_not_in_scheme": "the scheme has no such grade",
     "kind_or_code": "either a kind or a code of your own is wanted",
+    "length_does_not_fit": "the pipe under test is not as long as its stations lie apart",
     "later_than_later": "the earlier inspection is not earlier",
     "measure_not_of_kind": "this kind of defect has no such measure",
     "nested_batch": "a batch cannot hold another",
@@ -59,6 +62,8 @@ FAULT_CODES: Final[Values] = {
     "no_length": "a stretch without length",
     "not_stopped": "stopped_by goes with reached: stopped",
     "nothing_to_bid_on": "the scope has no work under this plan",
+    "nothing_to_close": "the scope has no work under this plan",
+    "one_of_three": "exactly one of three is wanted",
     "one_of_two": "two that exclude each other",
     "price_missing": "a line without a price",
     "ref_taken": "the ref names something else already",
@@ -67,6 +72,7 @@ FAULT_CODES: Final[Values] = {
     "stands_twice": "stands there already; keep one",
     "surfaces_overlap": "a surface begins inside another",
     "to_before_from": "the end lies before the beginning",
+    "unit_is_lump_sum": "a unit price is for a unit; a lump sum goes into extension alone",
     "to_beside_mark": "a row with a mark is one end of a stretch; it has no `to`",
     # with what is there (422)
     "lateral_of_other_property": "the lateral belongs to another property",
@@ -75,6 +81,7 @@ FAULT_CODES: Final[Values] = {
     "no_such_finding": "the run has no such finding",
     "no_such_section": "the plan has fewer sections",
     "no_such_record": "no such record in this organisation",
+    "run_before_scope": "the run was there when the scope was computed",
     "run_is_draft": "the run is a draft; submit it first",
     "run_of_other_lateral": "the run lies on another lateral",
     # what a draft still lacks, listed in its `problems`

@@ -193,6 +193,7 @@ CALCULATION_KINDS: Final[Values] = {
     "recompute": "grade every lateral under one scheme",
     "reconcile_lateral": "reconcile and grade a lateral",
     "repair_scope": "compute a repair scope",
+    "close_scope": "close a repair scope after the work",
 }
 CALCULATION_STATES: Final[Values] = {
     "queued": "waits for a worker",
@@ -258,6 +259,10 @@ EVENT_TYPES: Final[Values] = {
     "repair_scope.requested": "a repair scope was asked for",
     "repair_scope.computed": "a repair scope has its plans",
     "repair_scope.failed": "a repair scope could not be computed; the event says why",
+    "repair_scope.closed": "a repair scope has a new closing; its outcome is in the event",
+    "closing.requested": "a plan was reported as carried out",
+    "closing.computed": "runs and pressure tests after the work were judged",
+    "closing.failed": "they could not be judged; the event says why",
     "bid.received": "a bid on a repair scope was entered",
     "bid.changed": "a bid says something else",
     "bid.withdrawn": "a bid was taken back, with the reason",
@@ -309,6 +314,32 @@ BID_UNITS: Final[Values] = {
     "days": "days",
     "loads": "truck loads",
     "lump_sum": "all of it at one price",
+}
+CLOSING_OUTCOMES: Final[Values] = {
+    "done": "every criterion is met, and all of it was seen",
+    "failed": "what was to be fixed is still there, or a pressure test failed",
+    "partly_done": "something is not seen, not tested, not reported or in doubt; the criteria say what",
+    "not_seen": "no run after the work saw any of it",
+    "not_done": "no work is reported",
+}
+CRITERIA: Final[Values] = {
+    "built_as_planned": "built over the planned length, by a method that cures what was found",
+    "wholly_seen": "runs after the work saw all of it",
+    "no_defect_left": "nothing at or above the policy's grade remains in it",
+    "material_seen": "the runs show the material that was built",
+    "tight": "a pressure test passed over all of it",
+    "access_seen": "a run starts from the new clean-out or passes it",
+}
+PRESSURE_TESTS: Final[Values] = {
+    "air_test": "low-pressure air test by ASTM F1417 (plastic) or C828 (clay)",
+    "water_test": "leakage of a filled drain against a limit",
+    "water_head": "a head of water that stands for a time",
+}
+BECAME: Final[Values] = {
+    "repaired": "not there any more",
+    "still_there": "as it was",
+    "grown": "worse than it was",
+    "not_seen": "its place was not seen again, or nothing ties the inspections",
 }
 SCOPES: Final[Values] = {
     "jobs:write": "create and change jobs, customers and properties",
@@ -384,6 +415,10 @@ LISTS: Final[Mapping[str, Values]] = {
     "plan_names": PLAN_NAMES,
     "bid_states": BID_STATES,
     "bid_units": BID_UNITS,
+    "closing_outcomes": CLOSING_OUTCOMES,
+    "acceptance_criteria": CRITERIA,
+    "pressure_tests": PRESSURE_TESTS,
+    "became": BECAME,
     "token_scopes": SCOPES,
     "roles": ROLES,
 }

@@ -16,6 +16,7 @@ CHAINS: Final = {
     "AccessPoint": "access_point",
     "ApiToken": "token",
     "Bid": "bid",
+    "Closing": "closing",
     "CodeMap": "code_map",
     "Customer": "customer",
     "GradingScheme": "grading_scheme",
@@ -42,6 +43,7 @@ _COUNTERS: Final = {
     "User": {"last_login"},
     "Recomputation": {"done", "total", "changed", "calculation_id", "updated_at"},
     "RepairScope": {"calculation_id", "updated_at"},
+    "Closing": {"calculation_id", "updated_at"},
 }
 # Of these an entry tells although no column of the record changes, or its row is a queue's.
 _TOLD_ALL_THE_SAME: Final = {("subscription", "tested"), ("calculation", "run_again"), ("delivery", "replayed")}

@@ -24,6 +24,7 @@ _PAGE_OF_SUBJECT = {
     "reconcile_lateral": "lateral",
     "recompute": "recomputation",
     "repair_scope": "repairscope",
+    "close_scope": "closing",
 }
 
 

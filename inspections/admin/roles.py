@@ -54,6 +54,7 @@ RIGHTS: Final[Mapping[type[Model], Rights]] = {
     records.RepairScope: Rights(),
     records.Bid: Rights(),
     records.ReportLink: Rights(see=_PLANNING | _WATCHING, act=_PLANNING),  # act: make, withdraw
+    records.Closing: Rights(),
     records.Subscription: Rights(see=_PLANNING | _WATCHING),
     records.Delivery: Rights(see=_PLANNING | _WATCHING, act=_PLANNING),  # act: send again
     records.GradingScheme: _VERSIONED,
@@ -81,6 +82,7 @@ _TO_INSPECTOR: Final[Mapping[type[Model], str]] = {
     records.LateralGrading: "reconciled__lateral__property__jobs__inspector",
     records.MatchDecision: "lateral__property__jobs__inspector",
     records.RepairScope: "lateral__property__jobs__inspector",
+    records.Closing: "repair_scope__lateral__property__jobs__inspector",
     records.Bid: "repair_scope__lateral__property__jobs__inspector",
 }
 

@@ -38,6 +38,8 @@ _PAGES = {
     "amendment": "amendment",
     "import": "import",
     "recomputation": "recomputation",
+    "bid": "bid",
+    "closing": "closing",
     "subscription": "subscription",
     "delivery": "delivery",
     "grading_scheme": "gradingscheme",

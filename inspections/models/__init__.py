@@ -2,6 +2,7 @@
 
 from inspections.models.access import ApiToken, Organisation, User
 from inspections.models.bids import Bid
+from inspections.models.closings import Closing
 from inspections.models.imports import Import, ImportedObservation
 from inspections.models.links import ReportLink
 from inspections.models.matching import MatchDecision
@@ -32,6 +33,7 @@ __all__ = [
     "Bid",
     "Calculation",
     "Clip",
+    "Closing",
     "CodeMap",
     "Customer",
     "Defect",

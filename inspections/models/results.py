@@ -134,6 +134,8 @@ class RepairScope(Record):
     inputs_revision = models.PositiveIntegerField(null=True, help_text="state of the runs it was computed from")
     site_revision = models.PositiveIntegerField(null=True, help_text="state of the site it was computed from")
     inputs_sha256 = models.CharField(max_length=64, null=True)
+    # The newest one that was computed: what the scope's own document shows.
+    closing = models.ForeignKey("Closing", on_delete=models.PROTECT, related_name="+", null=True)
     units = models.CharField(max_length=2, default="us")
     document_us = models.TextField(null=True)
     document_si = models.TextField(null=True)

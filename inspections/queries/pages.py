@@ -104,7 +104,7 @@ def laterals(organisation: Organisation, expanded: Collection[str] = ()) -> Quer
 def repair_scopes(organisation: Organisation, expanded: Collection[str] = ()) -> QuerySet[RepairScope]:
     """Return the repair scopes of an organisation with what they were computed by."""
     rows = RepairScope.objects.filter(organisation=organisation)
-    rows = rows.select_related("calculation", "scheme", "rate_book", "rule_set")
+    rows = rows.select_related("calculation", "scheme", "rate_book", "rule_set", "closing")
     if "lateral" in expanded:
         return rows.prefetch_related(Prefetch("lateral", laterals(organisation)))
     return rows.select_related("lateral")

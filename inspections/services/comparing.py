@@ -43,7 +43,7 @@ def comparison_of(lateral: Lateral, *, earlier: str | None, later: str | None) -
     """
     inputs = laterals.read(lateral)
     before, after = _two(inputs, earlier, later)
-    then, now = _part(inputs, before), _part(inputs, after)
+    then, now = part(inputs, before), part(inputs, after)
     then_pipe, now_pipe = laterals.reconciled(then), laterals.reconciled(now)
     read = {"earlier": laterals.follows_from(then), "later": laterals.follows_from(now)}
     sha256 = exact_json.digest(read)
@@ -104,7 +104,7 @@ def _named(inputs: laterals.Inputs, text: str, name: str, faults: list[Fault]) -
         return found
     for part in parts:
         try:
-            found += _runs_of(inputs, uuid.UUID(part.strip()))
+            found += runs_of(inputs, uuid.UUID(part.strip()))
         except ValueError:
             faults.append(Fault((name,), "not_a_uuid", "Name runs or jobs by their ids, separated by commas."))
         except Invalid as error:
@@ -112,7 +112,8 @@ def _named(inputs: laterals.Inputs, text: str, name: str, faults: list[Fault]) -
     return list({run.pk: run for run in found}.values())
 
 
-def _runs_of(inputs: laterals.Inputs, id: uuid.UUID) -> list[Run]:
+def runs_of(inputs: laterals.Inputs, id: uuid.UUID) -> list[Run]:
+    """Return the sealed runs of a lateral that an id of a run or of a job stands for. Raises Invalid."""
     runs = [run for run in inputs.sealed if id in (run.pk, run.job_id)]
     if runs:
         return runs
@@ -160,7 +161,7 @@ def _apart_faults(before: Sequence[Run], after: Sequence[Run]) -> Iterator[Fault
         yield Fault(("earlier",), "later_than_later", "This inspection was made after the other one; swap them.")
 
 
-def _part(inputs: laterals.Inputs, runs: Sequence[Run]) -> laterals.Inputs:
+def part(inputs: laterals.Inputs, runs: Sequence[Run]) -> laterals.Inputs:
     """Return one inspection as if nothing else had been made; decisions on other runs say nothing in it."""
     wanted = {run.pk for run in runs}
     kept = [(run, document) for run, document in zip(inputs.sealed, inputs.documents, strict=True) if run.pk in wanted]

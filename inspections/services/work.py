@@ -13,7 +13,7 @@ from inspections import tracing
 from inspections.actor import Actor
 from inspections.errors import Refused
 from inspections.models import Calculation, Organisation
-from inspections.services import calculations, deadlocks, grading, laterals, recomputing, scoping
+from inspections.services import calculations, closings, deadlocks, grading, laterals, recomputing, scoping
 from inspections.services.computed import InputsChanged, LeaseLost, Superseded, Unfinished
 
 logger = logging.getLogger(__name__)
@@ -35,6 +35,7 @@ KINDS: Final[Mapping[str, Kind]] = {
     "reconcile_lateral": Kind(laterals.compute, laterals.write, laterals.failed),
     "recompute": Kind(recomputing.compute, recomputing.write, recomputing.failed),
     "repair_scope": Kind(scoping.compute, scoping.write, scoping.failed),
+    "close_scope": Kind(closings.compute, closings.write, closings.failed),
 }
 
 

@@ -115,6 +115,7 @@ def everything(api: Api) -> Lateral:
     made(api.put(f"/laterals/{lateral}/site", builders.site()))
     scope = made(api.post(f"/laterals/{lateral}/repair-scopes", {"policy": {"fix_from_grade": 3}}))
     made(api.post(f"/repair-scopes/{scope['id']}/bids", examples.BID))
+    made(api.post(f"/repair-scopes/{scope['id']}/closings", examples.CLOSING))
     access = {
         "property": job["property"]["id"],
         "units": "us",

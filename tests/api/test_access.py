@@ -13,6 +13,7 @@ from django.test import Client
 
 from inspections.api.shapes import examples
 from inspections.api.urls import urlpatterns
+from inspections.models import Closing, RepairScope
 from inspections.vocabulary import SCOPES
 from tests import builders, people
 from tests.api.answers import job_of, nothing_changes, read, refused, sealed_of
@@ -75,6 +76,9 @@ NEEDED: Final[dict[str, dict[str, str]]] = {
     "repair-scopes/<str:id>/bids/<str:bid>/withdraw": {"post": S},
     "repair-scopes/<str:id>/bids/<str:bid>/history": {"get": R},
     "repair-scopes/<str:id>/bid-comparison": {"get": R},
+    "repair-scopes/<str:id>/closings": {"get": R, "post": S},
+    "closings/<str:id>": {"get": R},
+    "closings/<str:id>/history": {"get": R},
     **{f"checks/{name}": {"post": R} for name in ("trench", "liner", "drain", "air-test", "water-test", "spoil")},
     **{name: {"get": R, "post": J} for name in ("customers", "properties", "access-points")},
     **{f"{name}/<str:id>": _RECORD for name in ("customers", "properties", "access-points")},
@@ -205,6 +209,7 @@ def bodies(own: dict[str, str]) -> dict[tuple[str, str], Any]:
         ("customers/<str:id>/erase", "post"): {"reason": "asked for by the customer"},
         ("repair-scopes/<str:id>/bids", "post"): examples.BID,
         ("repair-scopes/<str:id>/bids/<str:bid>", "put"): examples.BID,
+        ("repair-scopes/<str:id>/closings", "post"): examples.CLOSING,
         ("repair-scopes/<str:id>/bids/<str:bid>/withdraw", "post"): {"reason": "a mistake in our sums"},
         ("customers/<str:id>", "put"): {"name": "Rowan Ashby", "kind": "household"},
         ("properties/<str:id>", "put"): {
@@ -226,6 +231,9 @@ def records_of(api: Api, admin: Api) -> dict[str, str]:
     subscription = read(admin.post("/subscriptions", _URL), 201)
     read(admin.post(f"/subscriptions/{subscription['id']}/test"), 202)
     point = {"property": job["property"]["id"], "units": "us", "kind": "clean_out", "label": "front"}
+    of = RepairScope.objects.get(pk=scope["id"])
+    said = {"plan": "least_cost", "closed_on": "2027-06-02", "units": "us", "written": "{}"}
+    closing = Closing.objects.create(organisation=of.organisation, repair_scope=of, **said)
     api._send("POST", "/imports", "{}", {"Idempotency-Key": "rows"}, media="application/x-ndjson")
     return {
         "jobs": job["id"],
@@ -234,6 +242,7 @@ def records_of(api: Api, admin: Api) -> dict[str, str]:
         "laterals": lateral,
         "repair-scopes": scope["id"],
         "report-links": read(api.post(f"/laterals/{lateral}/report-links", {}), 201)["id"],
+        "closings": str(closing.pk),
         "customers": job["customer"]["id"],
         "properties": job["property"]["id"],
         "access-points": read(api.post("/access-points", point), 201)["id"],

@@ -83,6 +83,11 @@ def _bidding(world: World) -> Any:
     return examples.BID
 
 
+def _closing(world: World) -> Any:
+    world.compute()
+    return examples.CLOSING
+
+
 def _decision(world: World) -> str:
     body = _match(world)
     return str(read(world.api.post(f"/laterals/{world.own['laterals']}/match-decisions", body), 201)["id"])
@@ -172,6 +177,7 @@ ASKED: Final[dict[tuple[str, str], Callable[[World], tuple[str, Any]]]] = {
         _below_scope(world, "withdraw"),
         {"reason": "a mistake in our sums"},
     ),
+    ("repair-scopes/<str:id>/closings", "post"): _on("repair-scopes", "closings", body=lambda world: _closing(world)),
     ("customers", "post"): _at("/customers", NAME),
     ("customers/<str:id>", "put"): _on("customers", body={"name": "Fern Abbot", "kind": "business"}),
     ("customers/<str:id>", "patch"): _on("customers", body={"phone": "555-0199"}),

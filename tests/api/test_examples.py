@@ -27,6 +27,9 @@ def test_every_example_is_accepted_as_shown(api: Api, works: None) -> None:
     assert asked.status_code == 202
     assert api.get(f"/repair-scopes/{asked.json()['id']}").json()["state"] == "done"
     assert api.post(f"/repair-scopes/{asked.json()['id']}/bids", examples.BID).status_code == 201
+    closing = api.post(f"/repair-scopes/{asked.json()['id']}/closings", examples.CLOSING)
+    assert closing.status_code == 202
+    assert api.get(f"/closings/{closing.json()['id']}").json()["outcome"] == "not_seen"
 
 
 def test_the_document_shows_these_examples() -> None:

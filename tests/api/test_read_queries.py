@@ -18,6 +18,7 @@ from inspections.api.urls import urlpatterns
 from tests import builders, people
 from tests.api.answers import draft_of, job_of, plain, read, sealed_of
 from tests.api.bidding import sent
+from tests.api.closing import report
 from tests.api.test_code_maps import ALDER
 from tests.client import Api
 
@@ -42,6 +43,7 @@ QUERIES = {
     "repair-scopes": 2,
     "repair-scopes?expand=lateral": 9,
     "repair-scopes/{repair-scope}/bids": 3,
+    "repair-scopes/{repair-scope}/closings": 3,
     "customers": 2,
     "properties": 3,
     "properties?expand=customer": 3,
@@ -119,6 +121,7 @@ class Ground:
         scope = read(api.post(f"/laterals/{run['lateral']}/repair-scopes", {"policy": {"fix_from_grade": 3}}), 202)
         self.ids |= {"repair-scope": scope["id"]}
         sent(api, scope, lines=[{"extension": 7000}])
+        read(api.post(f"/repair-scopes/{scope['id']}/closings", report(tests=[])), 202)
         draft = draft_of(api, self.job, external_ref="R-3")
         row = {"job": "AF-1001", "run": "R-3", "ref": "1", "units": "us", "at": 1, "kind": "hole"}
         api._send("POST", "/imports", plain(row), {"Idempotency-Key": "k"}, media="application/x-ndjson")
@@ -162,7 +165,7 @@ class Ground:
         again(models.RunGrading.objects.filter(run=run).first(), run=job_run(job), run_revision=1)
         again(models.Amendment.objects.first(), run_revision=1000 + n)
         again(models.MatchDecision.objects.first())
-        again(models.Bid.objects.first())
+        again(models.Bid.objects.first()), again(models.Closing.objects.first())
         again(models.ImportedObservation.objects.first(), ref=f"r-{n}")
         again(models.Import.objects.first())
         again(models.Recomputation.objects.first())

@@ -655,6 +655,16 @@ class Waiting(Shown):
     expected = s.ListField(child=s.DictField(), help_text="The condition by year if nothing is done.")
 
 
+class ClosedBy(Shown):
+    """The newest closing of a scope that was judged."""
+
+    id = s.UUIDField()
+    url = s.CharField()
+    plan = word(words.PLAN_NAMES)
+    outcome = word(words.CLOSING_OUTCOMES)
+    closed_on = s.DateField()
+
+
 class RepairScope(Stamps, ScopeRequest):
     """What to repair on a lateral, at what price, and why nothing cheaper is sound."""
 
@@ -670,6 +680,7 @@ class RepairScope(Stamps, ScopeRequest):
     assumptions = s.ListField(child=s.CharField(), required=False)
     cautions = s.ListField(child=s.CharField())
     is_current = s.BooleanField()
+    closing = ClosedBy(allow_null=True, help_text="null: not closed yet.")
     inputs_sha256 = text()
 
 

@@ -19,6 +19,7 @@ METHODS: Final = {
     "PATCH": "change by merge patch",
     "DELETE": "take away",
 }
+METHOD_CHOICES: Final = list(METHODS.items())  # named in the settings, for the OpenAPI document
 MODES: Final = {
     "independent": "each entry stands for itself; what is refused does not hold up the others",
     "atomic": "all entries or none",

@@ -95,6 +95,37 @@ BID: Final[dict[str, Any]] = {
     "exclusions": ["rock"],
     "duration_days": 3,
 }
+CLOSING: Final[dict[str, Any]] = {
+    "units": "us",
+    "plan": "least_cost",
+    "closed_on": "2027-06-02",
+    "sections": [
+        {"section": 1, "done_on": "2027-05-18"},
+        {
+            "section": 2,
+            "from": 25.4,
+            "to": 51.6,
+            "material": "pvc",
+            "done_on": "2027-05-20",
+            "warranty_until": "2032-05-20",
+            "contractor": "Birch Hollow Pipe Works",
+        },
+    ],
+    "runs": [],
+    "tests": [
+        {
+            "from": 25.4,
+            "to": 51.6,
+            "made_at": "2027-05-20T15:30:00-05:00",
+            "air_test": {
+                "standard": "F1417",
+                "sections": [{"diameter": 4, "length": 26.2}],
+                "pressure_drop_psi": 0.5,
+                "measured_s": 140,
+            },
+        }
+    ],
+}
 
 
 def shown(title: str, value: dict[str, Any]) -> list[OpenApiExample]:

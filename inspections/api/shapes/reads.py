@@ -6,7 +6,7 @@ from typing import Any, Final
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers as s
 
-from inspections.api.shapes import answers, bid_answers, report_link, webhook
+from inspections.api.shapes import answers, bid_answers, closing_answers, report_link, webhook
 from inspections.api.shapes.answers import Shown
 
 _ID: Final = {"type": "string", "format": "uuid"}
@@ -63,6 +63,7 @@ Property = as_read(
 AccessPoint = as_read(answers.AccessPoint, property=_one_or_id("PropertyRead"), lateral=_one_or_id("LateralRead"))
 RepairScope = as_read(answers.RepairScope, lateral=_one_or_id("LateralRead"))
 Bid = as_read(bid_answers.Bid)
+Closing = as_read(closing_answers.Closing)
 Calculation = as_read(answers.Calculation)
 Amendment = as_read(answers.Amendment)
 RunGrading = as_read(answers.RunGrading)
