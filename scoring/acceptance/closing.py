@@ -111,9 +111,12 @@ class Closer:
         method = built.method.replace("_", " ")
         said = f"Built as {method}"
         said += "" if built.method == planned.method else f" instead of {planned.method.replace('_', ' ')}"
+        is_longer = built.from_m < planned.from_m or built.to_m > planned.to_m
         faults = [f"Built {', '.join(short)}."] if short else []
         faults += [f"A {method} does not cure {', '.join(uncured)}."] if uncured else []
         margin = f"the margin of the policy, {self._words(self.policy.margin_m)}, counts as within"
+        if not faults and planned.incomplete is not None and not is_longer:
+            return Criterion(BUILT, None, f"{said}, and no further: {planned.incomplete}", _HOUSE)
         return Criterion(BUILT, not faults, " ".join(faults) or f"{said}.", f"house rule: {margin}")
 
     def _sight(self, built: Built, seen: Seen | None) -> Iterable[Criterion]:

@@ -23,8 +23,9 @@ def _section(number: int, section: Document) -> Planned:
         method=section["method"],
         from_m=Decimal(section["from"]),
         to_m=Decimal(section["to"]),
-        cures=tuple(section["cures"]),
+        cures=(*section["cures"], *section.get("cures_in_part", ())),
         test=next((_test(check) for check in section["checks"] if check["check"] == "air-test"), None),
+        incomplete=section.get("incomplete"),
     )
 
 

@@ -15,7 +15,11 @@ PressureTestKind = Literal["air_test", "water_test", "water_head"]
 
 @dataclass(frozen=True, slots=True)
 class Planned:
-    """One section of the plan. `test` says which pressure test the scope asks for after it; None: none."""
+    """One section of the plan.
+
+    `test` says which pressure test the scope asks for after it, None: none; `incomplete` why the plan itself cannot
+    be complete there, as where the camera was stopped.
+    """
 
     number: int
     method: str
@@ -23,6 +27,7 @@ class Planned:
     to_m: Decimal
     cures: tuple[str, ...]
     test: str | None = None
+    incomplete: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

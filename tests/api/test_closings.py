@@ -8,6 +8,7 @@ import pytest
 
 from inspections.models import Closing, Event
 from inspections.services import closing_inputs
+from scoring import RULES_VERSION
 from tests import people
 from tests.api.answers import fault_codes, nothing_changes, read, refused, sealed_of
 from tests.api.bidding import scope_of
@@ -118,7 +119,7 @@ def test_the_same_evidence_gives_the_same_bytes_and_a_later_run_makes_it_old(api
     row = Closing.objects.get(pk=found["id"])
     again = closing_inputs.judged(row)
     assert (again.document_us, again.document_si) == (row.document_us, row.document_si)
-    assert (again.inputs_sha256, row.rules_version) == (found["inputs_sha256"], "1")
+    assert (again.inputs_sha256, row.rules_version) == (found["inputs_sha256"], RULES_VERSION)
     inspected(api, job_ref="AF-9")
     old = read(api.get(f"/closings/{found['id']}"))
     assert (old["is_current"], old["outcome"]) == (False, "done")
