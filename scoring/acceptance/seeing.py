@@ -101,15 +101,17 @@ class View:
 
     def _left(self, first: Decimal, last: Decimal) -> Iterable[Left]:
         for each in self.judged:
-            if each.to_fix and each.found.station_m is not None:
+            if each.to_fix:
                 yield from self._at(each.found, each.grade, first, last)
-        for found in self.pipe.defects:
-            if found.defect.kind == "foreign_line" and found.station_m is not None:
+        graded = {each.found.defect.ref for each in self.judged if each.to_fix}
+        for found in self.pipe.defects:  # a foreign line is never acceptable, whatever the policy and the scheme
+            if found.defect.kind == "foreign_line" and found.defect.ref not in graded:
                 yield from self._at(found, None, first, last)
 
     def _at(self, found: LateralDefect, grade: int | None, first: Decimal, last: Decimal) -> Iterable[Left]:
-        assert found.station_m is not None
         start = found.station_m
+        if start is None:
+            return
         end = start if found.to_station_m is None else found.to_station_m
         doubt = EDGE_SDS * (found.station_sd_m or Decimal(0))
         if end < first - doubt or start > last + doubt:
