@@ -29,7 +29,7 @@ class Doubt:
 
 
 # Three kinds of crew: careful, ordinary, hurried. Which one fits is judged from the readings themselves. Slips are
-# sudden and taken for a slow walk; where they are large that hides part of the doubt, so the hurried walk a little more.
+# sudden and taken for a slow walk; where they are large that hides part of the doubt, so the hurried walk more.
 DOUBTS: Final = (
     Doubt(reading_m=0.015, slip_m=0.015, scale=0.0105, missed=0.13, weight=0.25),
     Doubt(reading_m=0.046, slip_m=0.076, scale=0.0112, missed=0.15, weight=0.35),
