@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inspections', '0007_report_links'),
+        ('inspections', '0008_closings'),
     ]
 
     operations = [
