@@ -156,7 +156,9 @@ class Command(BaseCommand):
             unit = "ft" if scope["units"] == "us" else "m"
             for section in plan["sections"]:
                 where = f"{section['from']:.1f} to {section['to']:.1f} {unit}"
-                self._say(f"      {where}: {section['method'].replace('_', ' ')}, cures {', '.join(section['cures'])}")
+                self._say(f"      {where}: {section['method'].replace('_', ' ')}, {_what_for(section)}")
+            if not plan["sections"]:
+                self._say("      nothing to repair at the grade asked for")
         for left in scope["not_curable"]:
             self._say(f"  not curable    {left['defect']}: {left['reason']}")
 
@@ -173,3 +175,11 @@ Token        {token}
 Grades, scopes and prices are decision aids: local code, the sewer authority and licensed plumbers and
 engineers decide. A recording is not a pressure test. Call before you dig."""
         )
+
+
+def _what_for(section: Document) -> str:
+    """Say what a section is there for."""
+    parts = [f"cures {', '.join(section['cures'])}"] if section["cures"] else []
+    if section["cures_in_part"]:
+        parts.append(f"begins on {', '.join(section['cures_in_part'])}, whose end nobody saw")
+    return "; ".join(parts) or "renews the line"
