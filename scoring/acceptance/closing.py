@@ -62,7 +62,7 @@ class Closer:
         first, last = min(planned.from_m, built.from_m), max(planned.to_m, built.to_m)
         seen = None if view is None else view.section(first, last, planned.cures)
         own_tests = counted(built, tests)
-        criteria = [self._as_planned(planned, built), *self._sight(built, seen), *_material(built, seen)]
+        criteria = [self._as_planned(planned, built), *self._sight(built, seen), *_material(built, view)]
         tightness = tight(planned, built, own_tests)
         if tightness is not None:
             criteria.append(tightness)
@@ -175,12 +175,13 @@ class Closer:
             yield f"Nothing ties run {run} to the lateral: what it saw counts nowhere. Name a landmark in it."
 
 
-def _material(built: Built, seen: Seen | None) -> Iterable[Criterion]:
+def _material(built: Built, view: View | None) -> Iterable[Criterion]:
     """Yield whether the pipe looks as it should; nothing where nobody says what it is of."""
     wanted = material_of(built)
-    if wanted is None or seen is None or not seen.materials:
+    shown = frozenset[str]() if view is None else view.materials(built.from_m, built.to_m)
+    if wanted is None or not shown:
         return
-    others = sorted(material.replace("_", " ") for material in seen.materials if material != wanted)
+    others = sorted(material.replace("_", " ") for material in shown if material != wanted)
     name = wanted.replace("_", " ")
     if others:
         detail = f"The runs show {', '.join(others)} where {name} was built; amend the segments, or look again."

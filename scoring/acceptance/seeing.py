@@ -28,7 +28,6 @@ class Seen:
     hidden: tuple[Hidden, ...]
     left: tuple[Left, ...]
     cured: tuple[Cured, ...]
-    materials: frozenset[str]
     seen_m: Decimal
 
 
@@ -36,7 +35,7 @@ class View:
     """An inspection after the work, laid onto the lateral the scope was computed from."""
 
     def __init__(self, earlier: Lateral, later: Later, policy: Policy, scale: Scale) -> None:
-        self.later, self.pipe = later, later.pipe
+        self.later, self.pipe, self.policy = later, later.pipe, policy
         pairing = paired(earlier, later.pipe)
         self.laid: Laid | None = pairing.laid if later.pipe.from_m is not None else None
         self.reason = pairing.reason
@@ -47,7 +46,7 @@ class View:
         """Return what was seen between two stations of the scope's lateral."""
         if self.laid is None:
             whole = Hidden(from_m, to_m, "nothing_ties_the_inspections")
-            return Seen(Decimal(0), (whole,), (), self._cured(cures), frozenset(), Decimal(0))
+            return Seen(Decimal(0), (whole,), (), self._cured(cures), Decimal(0))
         first, last = self._to_later(from_m), self._to_later(to_m)
         hidden = tuple(self._hidden(first, last))
         seen_m = max(last - first - sum((end - start for start, end, _ in hidden), Decimal(0)), Decimal(0))
@@ -57,7 +56,6 @@ class View:
             hidden=tuple(Hidden(self._to_earlier(a), self._to_earlier(b), reason) for a, b, reason in hidden),
             left=tuple(self._left(first, last)),
             cured=self._cured(cures),
-            materials=frozenset(self._materials(first, last)),
             seen_m=ROUNDING_M if is_point_seen else seen_m,
         )
 
@@ -70,6 +68,18 @@ class View:
         if self.pipe.datum is not None:
             spots.append(Decimal(0))
         return any(spot is not None and abs(spot - at) <= near_m for spot in spots)
+
+    def materials(self, from_m: Decimal, to_m: Decimal) -> frozenset[str]:
+        """Return the materials that the runs show there; at both ends a policy's margin may still be the old pipe."""
+        if self.laid is None:
+            return frozenset()
+        margin = min(self.policy.margin_m, (to_m - from_m) / 2)
+        first, last = self._to_later(from_m + margin), self._to_later(to_m - margin)
+        return frozenset(
+            str(segment.material)
+            for segment in self.pipe.segments
+            if segment.material not in (None, "unknown") and segment.from_m <= last and segment.to_m >= first
+        )
 
     def _to_later(self, station_m: Decimal) -> Decimal:
         assert self.laid is not None
@@ -119,12 +129,6 @@ class View:
         is_inside = end >= first and start <= last
         ends = self._to_earlier(start), self._to_earlier(end)
         yield Left(found.defect.ref, found.defect.kind, grade, *ends, is_inside)
-
-    def _materials(self, first: Decimal, last: Decimal) -> Iterable[str]:
-        for segment in self.pipe.segments:
-            overlap = min(segment.to_m, last) - max(segment.from_m, first)
-            if overlap > ROUNDING_M and segment.material not in (None, "unknown"):
-                yield str(segment.material)
 
     def _cured(self, cures: Sequence[str]) -> tuple[Cured, ...]:
         groups = {

@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 
 from scoring.acceptance import Closer, Planned, closing_document
-from scoring.types import Access, Defect, Feature, Unseen
+from scoring.types import Access, Defect, Feature, Segment, Unseen
 from tests.scoring.acceptance.pipes import (
     BEFORE,
     POLICY,
@@ -170,6 +170,13 @@ def test_a_liner_that_the_runs_do_not_show_is_not_done() -> None:
     found = close(later(run()), air(170))
     assert (states(found)[1], met(found)["material_seen"]) == ("partly_done", False)
     assert "vitrified clay" in said(found, "material_seen")
+
+
+@pytest.mark.parametrize(("old_to", "is_met"), [("8.29", True), ("8.31", False)])
+def test_the_old_pipe_may_reach_into_the_section_by_the_margin_of_the_policy(old_to: str, is_met: bool) -> None:
+    clay, liner = ("vitrified_clay", D(150)), ("cured_in_place_liner", D(144))
+    segments = (Segment(D(0), D(old_to), *clay), Segment(D(old_to), D(12), *liner), Segment(D(12), D(20), *clay))
+    assert met(close(later(lined(segments=segments)), air(170)))["material_seen"] is is_met
 
 
 def test_a_section_its_plan_could_not_complete_is_done_once_it_is_built_further() -> None:
