@@ -41,7 +41,7 @@ def test_the_dockerfile_copies_only_what_is_there() -> None:
 
 
 def test_pins_carry_a_hash_each_and_no_host() -> None:
-    for name in ("run.txt", "dev.txt"):
+    for name in ("run.txt", "dev.txt", "browser.txt", "security.txt"):
         text = (ROOT / "config" / "requirements" / name).read_text()
         pins = re.findall(r"^[a-z0-9][\w.\[\],-]*==", text, flags=re.MULTILINE)
         assert len(pins) > 10
