@@ -1,6 +1,7 @@
 """Pure computation on camera inspections: no clock, no files, no database, no randomness.
 
-Front doors: `scoring.grading`, `scoring.reconcile`, `scoring.comparison`, `scoring.scope`, `scoring.checks`.
+Front doors: `scoring.grading`, `scoring.reconcile`, `scoring.comparison`, `scoring.scope`, `scoring.checks`,
+`scoring.bids`, `scoring.acceptance`.
 """
 
 from typing import Final

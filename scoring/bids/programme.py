@@ -66,7 +66,9 @@ def shared(plan: AskedPlan, held: HeldBid, place: Place) -> Shared | None:
 
 
 def _notes(rules: RuleSet) -> list[str]:
-    notes = ["A dearer bid leaves the difference with the owner: programmes count from the lowest."]
+    notes = [
+        "Programmes count from this bid, the lowest complete one; a dearer one leaves the difference with the owner."
+    ]
     notes += [
         f"{one.id} pays by the estimate, not by a bid: see the payers of the plan."
         for one in rules.programmes
