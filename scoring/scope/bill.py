@@ -104,6 +104,8 @@ class Bill:
             amounts[scenario] = sum((wide * deep for wide, deep in walls), Decimal(0))
             if scenario == "likely":
                 measures = tuple(Measure(side, "length") for wall in walls for side in wall)
+        # A longer section may end where it is shallower: the range spans what its ends may come to.
+        amounts["low"], amounts["high"] = min(amounts.values()), max(amounts.values())
         if not amounts["high"]:
             return []
         return [derived("shoring_of_ends", "face", amounts, "{} × {} + {} × {}", measures, "set_up")]

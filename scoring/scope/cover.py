@@ -17,7 +17,7 @@ open, and what has been spent; only the cheapest label of each kind is kept. Why
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from scoring.scope.labels import Chosen, Event, Label, Need, Once, Open, State, Step, follow
+from scoring.scope.labels import Chosen, Event, Label, Need, Once, Open, Rival, State, Step, follow
 from scoring.scope.offer import Offer
 from scoring.scope.reach import MATURE, Reach
 
@@ -54,17 +54,19 @@ class Cover:
     def sketch(self) -> tuple[int, list[Chosen]]:
         """Return a good plan, not proven cheapest: only a few labels are kept on the way."""
         found = self._search(_BEAM, None)
+        if found is None:
+            raise AssertionError("a search without a ceiling found no plan")
         return found.cost, self._sections(found)
 
-    def solve(self, ceiling: int) -> tuple[int, list[Chosen]]:
-        """Return the least cost and its sections. Raises `TooHard` when the search grows too large.
+    def solve(self, ceiling: int) -> tuple[int, list[Chosen]] | None:
+        """Return the least cost and its sections; None where no plan costs as little as `ceiling`.
 
-        `ceiling` is the cost of a plan known to serve these needs: labels that cannot beat it are dropped.
+        Raises `TooHard` when the search grows too large: the nearer the ceiling to the least cost, the smaller it is.
         """
         best = self._search(None, ceiling)
-        return best.cost, self._sections(best)
+        return None if best is None else (best.cost, self._sections(best))
 
-    def _search(self, width: int | None, ceiling: int | None) -> Label:
+    def _search(self, width: int | None, ceiling: int | None) -> Label | None:
         labels: dict[State, Label] = {State(0, ()): Label(0, None, ())}
         made = 0
         for index in range(len(self.needs)):
@@ -76,6 +78,8 @@ class Cover:
                     if known is None or cost < known.cost:
                         fresh[after] = follow(label, cost, events)
             labels = self._thinned(fresh, index, width, ceiling)
+            if not labels:
+                return None
             if made > self.most_steps:
                 raise TooHard
         return min(labels.items(), key=lambda item: (item[1].cost, item[0]))[1]
@@ -194,13 +198,18 @@ class Cover:
             for state, label in labels.items()
         )
         kept: list[tuple[State, Label]] = []
+        rivals: list[Rival] = []
         for outlook, _, state, label in order:
             if ceiling is not None and outlook + rest > ceiling:
                 break
-            if not any(self._imitates(rival, mine, state, label, index) for rival, mine in kept[:_RIVALS]):
+            methods = sum(1 << each.method for each in state.open)
+            if not any(self._imitates(rival, state, label.cost, methods, index) for rival in rivals):
                 kept.append((state, label))
                 if len(kept) == width:
                     break
+                if len(rivals) < _RIVALS:
+                    sections = {each.method: (each.start, each.hold) for each in state.open}
+                    rivals.append((methods, state.paid, label.cost, sections))
         return dict(kept)
 
     def _outlook(self, sections: tuple[Open, ...], index: int) -> int:
@@ -211,17 +220,18 @@ class Cover:
             outlook += reach.next_reached[index] + (0 if each.start == MATURE else reach.begun[each.start])
         return outlook
 
-    def _imitates(self, rival: State, mine: Label, state: State, label: Label, index: int) -> bool:
+    def _imitates(self, rival: Rival, state: State, cost: int, methods: int, index: int) -> bool:
         """Say whether one label can do from here on whatever the other can, at no more cost."""
-        spare = label.cost - mine.cost
-        both = rival.paid | state.paid
-        if both != rival.paid:
-            spare -= self._paid(both) - self._paid(rival.paid)
-        own = {one.method: (one.start, one.hold) for one in rival.open}
+        own_methods, paid, own_cost, own = rival
+        if own_methods & ~methods:  # it has a section open that the other has not, and would have to end it
+            return False
+        spare = cost - own_cost
+        both = paid | state.paid
+        if both != paid:
+            spare -= self._paid(both) - self._paid(paid)
         for each in state.open:
-            reach = self.reaches[each.method]
-            spare -= reach.lift(own.pop(each.method, None), (each.start, each.hold), index)
-        return spare >= 0 and not own
+            spare -= self.reaches[each.method].lift(own.get(each.method), (each.start, each.hold), index)
+        return spare >= 0
 
     def _sections(self, label: Label) -> list[Chosen]:
         """Return the sections on the way to a label, in order along the line."""

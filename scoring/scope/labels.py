@@ -80,6 +80,9 @@ class Label(NamedTuple):
 
 Step = tuple[State, int, tuple[Event, ...]]
 
+# A label that others are held against: its open methods (a bit each), those paid for, its cost, its sections.
+Rival = tuple[int, int, int, dict[int, tuple[int, int]]]
+
 
 def follow(label: Label, cost: int, events: tuple[Event, ...]) -> Label:
     """Return the label after a step; a step without events is not worth a link of its own."""

@@ -15,6 +15,7 @@ from scoring.scope.offer import Offer
 
 _FEW: Final = 3
 _PER_GAP: Final = 5
+_MANY: Final = 150
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,10 +27,10 @@ class Optimum:
     lower_bound: int
     is_proven: bool
     rounds: int
-    needs_used: int
+    used: tuple[Need, ...]  # the needs it was solved for; it serves the others too
 
 
-NOTHING_TO_DO: Final = Optimum(0, (), 0, True, 0, 0)
+NOTHING_TO_DO: Final = Optimum(0, (), 0, True, 0, ())
 
 
 def without_idle(needs: Sequence[Need]) -> list[Need]:
@@ -46,40 +47,48 @@ def without_idle(needs: Sequence[Need]) -> list[Need]:
     return kept
 
 
-def cheapest_plan(needs: Sequence[Need], offers: Sequence[Offer], once: Once) -> Optimum:
+def cheapest_plan(needs: Sequence[Need], offers: Sequence[Offer], once: Once, telling: Sequence[Need] = ()) -> Optimum:
     """Return the plan of least cost. Every need must have a method that fits it.
 
     `once` gives what a set of methods costs once per plan; it must grow with the set, and never by more
-    the larger the set already is.
+    the larger the set already is. `telling` names needs that mattered for another plan: to begin with them saves
+    rounds and changes nothing else.
     """
-    return _Rounds(without_idle(needs), offers, once).run() if needs else NOTHING_TO_DO
+    return _Rounds(without_idle(needs), offers, once, telling).run() if needs else NOTHING_TO_DO
 
 
 class _Rounds:
-    def __init__(self, needs: Sequence[Need], offers: Sequence[Offer], once: Once) -> None:
+    def __init__(self, needs: Sequence[Need], offers: Sequence[Offer], once: Once, telling: Sequence[Need]) -> None:
         useful = {method for need in needs for method in need.cures}
         self.needs = needs
         self.offers = _undominated([offer for offer in offers if offer.method in useful], needs, once)
         self.once = once
-        self.chosen = _spread(needs, _FEW)
+        known = set(telling)
+        self.chosen = sorted({*_spread(needs, _FEW), *(n for n, need in enumerate(needs) if need in known)})
         self.rounds = 0
 
     def run(self) -> Optimum:
-        """Sketch plans until one serves every need, then prove one cheapest, round by round."""
-        ceiling, sections = self._sketched()
+        """Solve round by round, with more of the needs left out, until a plan serves all; that is the cheapest."""
         bound = 0
         while True:
             self.rounds += 1
+            cover = self._cover()
+            ceiling, sketched = cover.sketch()
+            # Of few needs the cheapest plan is found as quickly as a good one, and tells better what is left out.
+            if len(self.chosen) > _MANY and self._adds_missing(sketched):
+                continue
             try:
-                cost, found = self._cover().solve(ceiling)
+                cost, found = _solved(cover, ceiling)
             except TooHard:
-                return self._answer(ceiling, sections, bound)
+                return self._answer(*self._sketched(), bound)
             bound = max(bound, cost)
             if not self._adds_missing(found):
                 return self._answer(cost, found, bound)
 
     def _answer(self, cost: int, sections: Sequence[Chosen], bound: int) -> Optimum:
-        return Optimum(cost, tuple(sections), bound, cost == bound, self.rounds, len(self.chosen))
+        return Optimum(
+            cost, tuple(sections), bound, cost == bound, self.rounds, tuple(self.needs[n] for n in self.chosen)
+        )
 
     def _cover(self) -> Cover:
         return Cover([self.needs[n] for n in self.chosen], self.offers, self.once)
@@ -98,6 +107,13 @@ class _Rounds:
             raise AssertionError("a plan leaves out needs it was made for")
         self.chosen = sorted({*self.chosen, *_from_gaps(self.needs, missing)})
         return bool(missing)
+
+
+def _solved(cover: Cover, ceiling: int) -> tuple[int, list[Chosen]]:
+    found = cover.solve(ceiling)
+    if found is None:
+        raise AssertionError("no plan costs as little as the one just found")
+    return found
 
 
 def _undominated(offers: Sequence[Offer], needs: Sequence[Need], once: Once) -> list[Offer]:

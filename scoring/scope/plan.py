@@ -140,13 +140,14 @@ class Planner:
     def _plans(self) -> tuple[Plan, ...]:
         brief = self._brief()
         needs, offers, once = self.weighed.needs, [fit.offer for fit in self.fits.values()], self.once
-        first = make_plan(brief, LEAST_COST, cheapest_plan(needs, offers, once.price), None)
+        cheapest = cheapest_plan(needs, offers, once.price)
+        first = make_plan(brief, LEAST_COST, cheapest, None)
         digging = [by_digging(offer, self.takeoff) for offer in offers]
-        dug = cheapest_plan(needs, digging, once.price_dug_first)
+        dug = cheapest_plan(needs, digging, once.price_dug_first, cheapest.used)
         dug = replace(dug, lower_bound=dug.lower_bound % DIGGING_LEADS)
         cells, left = renewed_cells(self.ground, self.fits, self._allowed(), needs)
         objective = replace(WHOLE_LINE, cells=cells, left=(*left, *beyond(self.weighed.stops)))
-        whole = cheapest_plan([*needs, *cells], offers, once.price)
+        whole = cheapest_plan([*needs, *cells], offers, once.price, cheapest.used)
         return first, make_plan(brief, LEAST_DIGGING, dug, first), make_plan(brief, objective, whole, first)
 
     def _brief(self) -> Brief:

@@ -125,7 +125,7 @@ def _reason(brief: Brief, sections: Sequence[Section]) -> str | None:
 def _proof(objective: Objective, optimum: Optimum) -> Proof:
     bound = Decimal((optimum.lower_bound + CENT // 2) // CENT).scaleb(-2)
     form = PROOF if optimum.is_proven else NO_PROOF
-    words = form.format(used=optimum.needs_used, rounds=optimum.rounds, what=objective.counts)
+    words = form.format(used=len(optimum.used), rounds=optimum.rounds, what=objective.counts)
     return Proof(optimum.is_proven, bound, words)
 
 
