@@ -21,6 +21,11 @@ _SUMMARY: Final = (
 )
 _CAUTION: Final = "Not a check of the slope this drain lies at: a sag or an adverse grade stays what it is."
 
+_NOMINAL: Final = (
+    "A code lists nominal sizes. What the liner leaves is counted by the next size printed below it (house rule);"
+    " whether the host's nominal size still counts is for the authority to say."
+)
+
 
 def drain_check(method: str, cells: list[Cell], liner_mm: Decimal | None, takeoff: Takeoff) -> Check:
     """Return the drain's capacity and velocity before and after the work, at its narrowest place."""
@@ -41,7 +46,7 @@ def drain_check(method: str, cells: list[Cell], liner_mm: Decimal | None, takeof
     governs = str(after[0]["governs"])
     sources = "; ".join(dict.fromkeys((*before[0]["source"], *after[0]["source"])))
     words = _SUMMARY.format(slope=slope, ratio=ratio, clean=clean)
-    cautions = (*after[0]["cautions"], _CAUTION)
+    cautions = (*after[0]["cautions"], _CAUTION, *((_NOMINAL,) if method in LINING else ()))
     return Check("drain", governs, words, sources, cautions, (("us", both[0]), ("si", both[1])))
 
 

@@ -1,0 +1,81 @@
+"""Now, in stages or late: never to be read as a saving."""
+
+from scoring.scope import Scope
+from scoring.types import Policy
+from tests.scoring.scope.laterals import found, graded, line
+from tests.scoring.scope.test_plans import scoped
+
+
+def lined(horizon: int = 20) -> Scope:
+    """Two cracks to be lined, the first of the worst grade, by sections of their own."""
+    lateral = line([found("bad", "crack", "3"), found("less", "crack", "17")])
+    policy = Policy(3, methods=("sectional_liner", "full_liner"), horizon_years=horizon)
+    return scoped(lateral, graded(("bad", 5), ("less", 4)), policy=policy)
+
+
+def alternatives(scope: Scope) -> dict[str, dict[str, object]]:
+    return {each["name"]: each for each in scope.waiting["alternatives"]}  # type: ignore[attr-defined]
+
+
+def test_the_caution_comes_first_and_denies_a_saving() -> None:
+    waiting = lined().waiting
+    assert next(iter(waiting)) == "caution"
+    assert "no saving" in str(waiting["caution"])
+    assert "not from laterals" in str(waiting["caution"])
+    assert "present_value" not in waiting
+
+
+def test_acting_now_counts_what_wears_out_within_the_horizon() -> None:
+    """Cut roots are back in about two years: over five years they are cut in years 0, 2 and 4, at 3 % discount
+    worth C (1 + 1.03^-2 + 1.03^-4)."""
+    policy = Policy(3, methods=("root_cutting_and_cleaning",), horizon_years=5)
+    scope = scoped(line([found("r", "roots", "10")]), graded(("r", 4)), policy=policy)
+    now = alternatives(scope)["now"]
+    total = scope.plans[0].total
+    assert total is not None
+    assert [step["year"] for step in now["steps"]] == [0, 2, 4]  # type: ignore[attr-defined]
+    expected = float(total.likely) * (1 + 1.03**-2 + 1.03**-4)
+    assert abs(float(now["present_value"]["likely"]) - expected) < 0.02  # type: ignore[index]
+
+
+def test_the_worst_grade_comes_first_and_the_rest_in_five_years() -> None:
+    stages = alternatives(lined())["in_stages"]
+    first, second = stages["steps"]  # type: ignore[misc]
+    assert (first["year"], second["year"]) == (0, 5)
+    # The second stage pays crew and permit again: 400 and 250 in the default rate book.
+    scope = lined()
+    costs = {section.cures[0]: section.cost.likely for section in scope.plans[0].sections}
+    assert first["cost"] == costs["bad"]
+    assert second["cost"] == costs["less"] + 400 + 250
+
+
+def test_one_grade_alone_gives_no_stages() -> None:
+    stages = alternatives(scoped(line([found("c", "crack", "10")]), graded(("c", 4))))["in_stages"]
+    assert (stages["is_possible"], stages["present_value"]) == (False, None)
+
+
+def test_late_counts_what_will_have_failed_at_the_price_of_the_whole_line() -> None:
+    """From the worst class on all has failed: in ten years the whole line, worth its price / 1.03^10 today."""
+    scope = lined()
+    late, whole = alternatives(scope)["late"], scope.plans[2].total
+    assert whole is not None
+    assert abs(float(late["present_value"]["likely"]) - float(whole.likely) / 1.03**10) < 0.02  # type: ignore[index]
+    assert late["before_acting"]["share_in_worst_class"] == 1  # type: ignore[index]
+
+
+def test_the_life_of_a_method_is_a_range_and_so_is_what_it_is_worth() -> None:
+    """A sectional liner lasts 15, 30 or 50 years: over 40 years it is done once in the low case, twice in the likely,
+    three times in the high."""
+    scope = lined(40)
+    total, now = scope.plans[0].total, alternatives(scope)["now"]["present_value"]
+    assert {section.method for section in scope.plans[0].sections} == {"sectional_liner"}
+    assert total is not None
+    assert now["low"] == total.low  # type: ignore[index]
+    assert abs(float(now["likely"]) - float(total.likely) * (1 + 1.03**-30)) < 0.02  # type: ignore[index]
+    assert abs(float(now["high"]) - float(total.high) * (1 + 1.03**-15 + 1.03**-30)) < 0.02  # type: ignore[index]
+
+
+def test_nothing_to_fix_is_nothing_to_put_off() -> None:
+    waiting = scoped(line([found("c", "crack", "10")]), graded(("c", 2))).waiting
+    assert waiting["alternatives"] == []
+    assert "Nothing has to be fixed" in str(waiting["reason"])
