@@ -182,6 +182,7 @@ class RepairScopeAdmin(SealedAdmin):
         "is_current",
         "alarms",
         "plans",
+        "closing",
         "cautions",
         "asked",
         "rate_book",

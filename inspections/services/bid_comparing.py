@@ -1,5 +1,6 @@
 """The bids on one plan of a scope, held against its quantities and prices and against each other."""
 
+import difflib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -76,7 +77,9 @@ def _plan_named(computed: Document, standing: Sequence[Bid], plan: str | None) -
         detail = f"Name the plan: {', '.join(on or known)}."
         raise Invalid("Which plan's bids to compare is not said.", faults=[Fault(("plan",), "required", detail)])
     if name not in known:
-        detail = f"The scope has no work under this plan; known are: {', '.join(known) or 'none'}."
+        near = difflib.get_close_matches(name[:100], known, n=1)
+        hint = f" Did you mean {near[0]}?" if near else ""
+        detail = f"The scope has no work under this plan.{hint} Known are: {', '.join(known) or 'none'}."
         raise Invalid("There is no such plan.", faults=[Fault(("plan",), "unknown_value", detail)])
     return name
 

@@ -1,6 +1,6 @@
 """One bid held against the lines of a plan: what each line covers, what differs, what is missing."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Sequence, Set
 from decimal import Decimal
 from difflib import get_close_matches
 
@@ -11,6 +11,7 @@ from scoring.bids.types import Asked, AskedPlan, Bid, BidLine, HeldBid, HeldLine
 from scoring.scope.types import Span
 
 _NEARBY = 3
+Key = tuple[int, str]  # a line of the plan: its section and item
 
 
 def hold(plan: AskedPlan, bid: Bid) -> HeldBid:
@@ -22,6 +23,14 @@ class _Holding:
     def __init__(self, plan: AskedPlan, bid: Bid) -> None:
         self.plan, self.bid = plan, bid
         self.covers = {line.number: covered(plan, line) for line in bid.lines}
+        self.covering: dict[Key, list[BidLine]] = {}
+        self.fellows: dict[tuple[Key, ...], list[BidLine]] = {}  # lines with unit prices for the same thing
+        for line in bid.lines:
+            keys = tuple(_key(one) for one in self.covers[line.number])
+            for key in keys:
+                self.covering.setdefault(key, []).append(line)
+            if keys and not is_lump(line):
+                self.fellows.setdefault(keys, []).append(line)
 
     def held(self) -> HeldBid:
         sums = corrected(self.bid)
@@ -29,7 +38,7 @@ class _Holding:
             self._line(line, done.extension, done.remarks)
             for line, done in zip(self.bid.lines, sums.lines, strict=True)
         )
-        missing = tuple(line for line in priced(self.plan.lines) if not self._covering(line))
+        missing = tuple(line for line in priced(self.plan.lines) if _key(line) not in self.covering)
         return HeldBid(
             bid=self.bid,
             lines=lines,
@@ -41,7 +50,7 @@ class _Holding:
 
     def _line(self, line: BidLine, extension: Decimal, remarks: tuple[Remark, ...]) -> HeldLine:
         covers = self.covers[line.number]
-        fellows = [one for one in self.bid.lines if self._is_fellow(one, line)]
+        fellows = [] if is_lump(line) else self.fellows.get(tuple(_key(one) for one in covers), [])
         found = [*remarks]
         if not covers:
             found.append(self._addition(line))
@@ -56,24 +65,14 @@ class _Holding:
         at_asked = extension if is_lump(line) or not covers else at_quantity(line, fellows, covers, extension)
         return HeldLine(line, extension, covers, at_asked, tuple(found))
 
-    def _is_fellow(self, one: BidLine, other: BidLine) -> bool:
-        """Lines with unit prices for the same thing share its quantity."""
-        return not is_lump(one) and not is_lump(other) and self.covers[one.number] == self.covers[other.number]
-
-    def _covering(self, asked: Asked) -> list[BidLine]:
-        return [line for line in self.bid.lines if asked in self.covers[line.number]]
-
     def _twice(self, line: BidLine, covers: Sequence[Asked], fellows: Sequence[BidLine]) -> Iterator[Remark]:
-        if len(fellows) > 1:
-            numbers = ", ".join(str(one.number) for one in fellows if one is not line)
-            detail = f"Line {numbers} prices the same; their quantities are held against the plan together."
+        own = {one.number for one in fellows} | {line.number}
+        if len(own) > 1:
+            detail = f"{_named(own - {line.number})} the same; their quantities are held against the plan together."
             yield Remark("item_stands_twice", detail, line.number)
-        others = {
-            one.number for asked in covers for one in self._covering(asked) if one is not line and one not in fellows
-        }
+        others = {one.number for asked in covers for one in self.covering[_key(asked)]} - own
         if others:
-            numbers = ", ".join(str(number) for number in sorted(others))
-            detail = f"Line {numbers} covers this too; all of them count in the total. Ask the bidder which holds."
+            detail = f"{_named(others)} this too; all of it counts in the total. Ask the bidder which holds."
             yield Remark("covered_twice", detail, line.number)
 
     def _addition(self, line: BidLine) -> Remark:
@@ -98,6 +97,17 @@ class _Holding:
         if self.bid.exclusions:
             words = "; ".join(self.bid.exclusions)
             yield Remark("has_exclusions", f"Excluded by the bidder, in their words: {words}.")
+
+
+def _key(asked: Asked) -> Key:
+    return asked.section, asked.item
+
+
+def _named(numbers: Set[int]) -> str:
+    """Return the first of some lines by their numbers, with what they do: they price something."""
+    first = ", ".join(str(number) for number in sorted(numbers)[:_NEARBY])
+    more = f" and {len(numbers) - _NEARBY} more" if len(numbers) > _NEARBY else ""
+    return f"Line {first} prices" if len(numbers) == 1 else f"Lines {first}{more} price"
 
 
 def covered(plan: AskedPlan, line: BidLine) -> tuple[Asked, ...]:

@@ -87,6 +87,12 @@ def test_cubic_feet_are_held_against_cubic_yards() -> None:
     assert codes(held(line(1, "backfill", "332.3", "cf", "0.80"))) == ["quantity_differs"]
 
 
+@pytest.mark.parametrize(("written", "differs"), [("2", False), ("1", False), ("3", True), ("2.0", True)])
+def test_half_a_step_off_is_still_the_same(written: str, differs: bool) -> None:
+    # the plan has 1.5 days: 1 and 2 are it rounded either way, 2.0 says tenths and is not
+    assert ("quantity_differs" in codes(held(line(1, "days", written, "days", "100")))) is differs
+
+
 def test_metres_are_held_against_the_plan_in_metres() -> None:
     one = held(line(1, "open_cut_replacement", "6.096", "m", "180"))  # 20 ft = 6.096 m
     assert codes(one) == []
@@ -199,6 +205,12 @@ def test_what_the_plan_does_not_have_is_an_addition_and_a_near_name_is_offered()
     assert [codes(one) for one in (rock, typo, elsewhere)] == [["not_in_scope"]] * 3
     assert "Did the bidder mean excavation?" in typo.remarks[0].detail
     assert "It stands in section 1." in elsewhere.remarks[0].detail
+
+
+def test_two_additions_at_unit_prices_are_two_things() -> None:
+    found = hold(plan(), bid(line(1, "rock", "2", "cy", "90"), line(1, "boulders", "3", "each", "40")))
+    assert [codes(one) for one in found.lines] == [["not_in_scope"], ["not_in_scope"]]
+    assert found.at_asked_quantities == found.total == Decimal("300.00")
 
 
 def test_an_item_under_a_lump_sum_for_its_section_is_covered_twice_and_both_count() -> None:
