@@ -34,7 +34,7 @@ class DeskForm(forms.ModelForm):  # type: ignore[type-arg] # generic only in the
     def clean(self) -> dict[str, Any] | None:
         cleaned = super().clean()
         if self.refused is not None:
-            said = [f"{fault.pointer}: {fault.detail}" for fault in self.refused.faults]
+            said = [f"{shown.place(fault.path)}: {fault.detail}" for fault in self.refused.faults]
             raise forms.ValidationError([self.refused.detail, *said])
         return cleaned
 

@@ -40,6 +40,14 @@ def said(value: Any) -> str:
     return f"{value:f}" if isinstance(value, Decimal) else str(value)
 
 
+def place(path: Iterable[str | int]) -> str:
+    """Return a place in a document in words; entries of lists count from 1."""
+    said = ""
+    for step in path:
+        said += f" {step + 1}" if isinstance(step, int) else f"{', ' if said else ''}{words(step)}"
+    return said.removeprefix("document, ") or "all"
+
+
 def length(value_m: Decimal | None, units: str) -> str:
     """Return a length in the units its record was written in."""
     if value_m is None:

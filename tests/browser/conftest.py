@@ -6,7 +6,7 @@ import re
 import shutil
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -16,6 +16,7 @@ from playwright.sync_api import Browser, Page, sync_playwright
 from tests.processes import running, settings_for, spare_port
 
 OWN_PASSWORD = "heron-copper-quarry-12"
+FIRST_PASSWORD = "gravel-otter-lantern-41"
 FLAGS = [
     "--no-sandbox",
     "--disable-gpu",
@@ -121,10 +122,10 @@ def own_password(chromium: Browser, town: Town) -> str:
     return OWN_PASSWORD
 
 
-def _signed_in(page: Page, password: str) -> None:
+def _signed_in(page: Page, password: str, username: str = "admin") -> None:
     """Sign in by keyboard alone."""
     page.locator("#id_username").focus()
-    page.keyboard.type("admin")
+    page.keyboard.type(username)
     page.keyboard.press("Tab")
     page.keyboard.type(password)
     page.keyboard.press("Enter")
@@ -137,3 +138,53 @@ def desk(page: Page, town: Town, own_password: str) -> Page:
     _signed_in(page, own_password)
     page.wait_for_url(lambda url: url.endswith("/admin/") and "login" not in url)
     return page
+
+
+@pytest.fixture(scope="session")
+def staff(chromium: Browser, town: Town, own_password: str) -> dict[str, str]:
+    """One person a role, made by the administrator at the desk; each then chose a password of their own."""
+    context = chromium.new_context()
+    page = context.new_page()
+    page.goto(f"{town.base}/admin/")
+    _signed_in(page, own_password)
+    page.wait_for_url(lambda url: url.endswith("/admin/"))
+    names = {"dispatcher": "hazel", "inspector": "linden", "auditor": "ivy"}
+    for role, username in names.items():
+        page.goto(f"{town.base}/admin/inspections/user/add/")
+        page.locator("#id_username").fill(username)
+        page.locator("#id_password1").fill(FIRST_PASSWORD)
+        page.locator("#id_password2").fill(FIRST_PASSWORD)
+        page.locator("#id_role").select_option(role)
+        page.locator("[name=_save]").click()
+        page.wait_for_url(lambda url: "/change/" in url)
+    context.close()
+    for username in names.values():
+        _chooses_a_password(chromium, town, username)
+    return names
+
+
+def _chooses_a_password(chromium: Browser, town: Town, username: str) -> None:
+    context = chromium.new_context()
+    page = context.new_page()
+    page.goto(f"{town.base}/admin/")
+    _signed_in(page, FIRST_PASSWORD, username)
+    page.wait_for_url(lambda url: url.endswith("/admin/password_change/"))
+    page.locator("#id_old_password").fill(FIRST_PASSWORD)
+    page.locator("#id_new_password1").fill(OWN_PASSWORD)
+    page.locator("#id_new_password2").fill(OWN_PASSWORD)
+    page.keyboard.press("Enter")
+    page.wait_for_url(lambda url: url.endswith("/admin/password_change/done/"))
+    context.close()
+
+
+@pytest.fixture
+def at_desk(page: Page, town: Town, staff: dict[str, str]) -> Callable[[str], Page]:
+    """Return a way to sign in as the person of a role."""
+
+    def sign_in(role: str) -> Page:
+        page.goto(f"{town.base}/admin/")
+        _signed_in(page, OWN_PASSWORD, staff[role])
+        page.wait_for_url(lambda url: url.endswith("/admin/") and "login" not in url)
+        return page
+
+    return sign_in
