@@ -12,7 +12,7 @@ from django.http import HttpRequest, HttpResponse
 from django.template.response import TemplateResponse
 
 from inspections.actor import Actor
-from inspections.admin import roles, shown
+from inspections.admin import roles, searching, shown
 from inspections.errors import Refused
 from inspections.models import AuditEntry, Organisation
 from inspections.queries import personal
@@ -88,6 +88,9 @@ class DeskAdmin(RightsByRole, admin.ModelAdmin):  # type: ignore[type-arg] # gen
 
     def get_queryset(self, request: HttpRequest) -> QuerySet[Any]:
         return roles.visible(request, super().get_queryset(request), self.within).defer(*self.heavy)
+
+    def get_search_results(self, request: HttpRequest, queryset: QuerySet[Any], search_term: str) -> Any:
+        return searching.found(queryset, self.get_search_fields(request), search_term), False
 
     def formfield_for_foreignkey(self, db_field: Any, request: HttpRequest, **options: Any) -> Any:
         options["queryset"] = self._choices(db_field, request)

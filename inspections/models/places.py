@@ -130,6 +130,7 @@ class Site(Owned):
     drainage_fixture_units = models.DecimalField(max_digits=10, decimal_places=4, null=True, blank=True)
 
     class Meta:
+        indexes = [models.Index(fields=["organisation", "updated_at", "lateral"], name="site_newest")]
         constraints = [one_of("soil", SOILS, name="site_soil_known")]
 
     def __str__(self) -> str:

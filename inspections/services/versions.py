@@ -112,7 +112,7 @@ def _check(kind: Kind, document: Mapping[str, Any]) -> None:
 
 def _fault(found: Any) -> Fault:
     """Put a fault of scoring, whose path is a pointer into the document, into the request's own terms."""
-    steps = [step for step in found.path.split("/") if step]
+    steps = [int(step) if step.isdecimal() else step for step in found.path.split("/") if step]
     return Fault(("document", *steps), found.code, getattr(found, "sentence", None) or found.detail)
 
 

@@ -205,7 +205,9 @@ def main(jobs: int) -> None:
     keeper = records.User.objects.filter(username="keeper").first() or fill(jobs)
     if connection.vendor == "postgresql":
         with connection.cursor() as cursor:
+            cursor.execute("SET statement_timeout = 0")
             cursor.execute("ANALYZE")
+            cursor.execute("SET statement_timeout = 5000")
     print(f"{records.Job.objects.count()} jobs on {connection.vendor}, {time.perf_counter() - began:.0f} s to make")
     print(f"{'queries':>7} {'ms':>7} {'slowest':>8}  page")
     slow: list[Any] = []

@@ -147,7 +147,7 @@ def staff(chromium: Browser, town: Town, own_password: str) -> dict[str, str]:
     page = context.new_page()
     page.goto(f"{town.base}/admin/")
     _signed_in(page, own_password)
-    page.wait_for_url(lambda url: url.endswith("/admin/"))
+    page.wait_for_url(lambda url: url.endswith("/admin/") and "login" not in url)
     names = {"dispatcher": "hazel", "inspector": "linden", "auditor": "ivy"}
     for role, username in names.items():
         page.goto(f"{town.base}/admin/inspections/user/add/")
