@@ -7,10 +7,12 @@ each kind in its own table: one condition over joined tables would read and join
 from collections.abc import Iterable
 from typing import Any, Final
 
+from django.core.exceptions import ValidationError
 from django.db.models import Model, Q, QuerySet
 from django.utils.text import smart_split, unescape_string_literal
 
 _MOST_WORDS: Final = 20
+_NOTHING: Final = Q(pk__in=())
 
 
 def found(rows: QuerySet[Any], columns: Iterable[str], typed: str) -> QuerySet[Any]:
@@ -35,10 +37,12 @@ def _words(typed: str) -> list[str]:
 
 def _holding(model: type[Model], columns: Iterable[str], word: str) -> Q:
     """Return the condition that a word stands in one of the columns; `customer__name` leads to another table."""
-    condition, beyond = Q(), dict[str, list[str]]()
+    condition, beyond = _NOTHING, dict[str, list[str]]()
     for column in columns:
         head, _, rest = column.partition("__")
-        if rest:
+        if rest and model._meta.get_field(head).related_model is None:
+            condition |= _compared(model, head, column, word)
+        elif rest:
             beyond.setdefault(head, []).append(rest)
         else:
             condition |= Q(**{f"{head}__icontains": word})
@@ -47,3 +51,12 @@ def _holding(model: type[Model], columns: Iterable[str], word: str) -> Q:
         holding = other._default_manager.filter(_holding(other, rest_of, word))
         condition |= Q(**{f"{head}__in": holding.values("pk")})
     return condition
+
+
+def _compared(model: type[Model], head: str, column: str, word: str) -> Q:
+    """Return the condition on a column that says itself how it is compared, as `id__exact`; what is no id is none."""
+    field: Any = model._meta.get_field(head)
+    try:
+        return Q(**{column: field.to_python(word)})
+    except ValidationError:
+        return _NOTHING

@@ -168,6 +168,26 @@ def test_jobs_are_found_by_when_and_by_whose_they_are(api: Api, dispatcher: Clie
     assert found(inspector="nobody") == {"whenever", "far"}
 
 
+def test_a_search_looks_into_what_a_record_refers_to(api: Api, dispatcher: Client, inspector: User) -> None:
+    one = visit(api, "AF-1", inspector, "08:00", "10:00")
+    other = {"address": {"line1": "9 Sluice Street", "locality": "Alder Falls"}}
+    made(api.post("/jobs", builders.job(external_ref="AF-10", property=other, customer={"name": "Wren Calloway"})))
+    Calculation.objects.create(
+        organisation=one.organisation, kind="grade_run", subject=one.pk, subject_revision=1, rules_version="x"
+    )
+
+    def found(kind: str, q: str) -> list[str]:
+        listed = dispatcher.get(f"/admin/inspections/{kind}/", {"q": q}).context["cl"].result_list
+        return sorted(str(getattr(row, "external_ref", None) or row.subject) for row in listed)
+
+    assert found("job", "calloway") == found("job", "sluice wren") == found("job", '"9 Sluice"') == ["AF-10"]
+    assert found("job", "linden") == [] and found("job", "inspector") == ["AF-1"]  # the username
+    assert found("job", "AF-1") == ["AF-1"]  # a whole reference means that record
+    assert found("job", "AF-") == ["AF-1", "AF-10"]
+    assert found("job", "sluice ashby") == []
+    assert found("calculation", str(one.pk)) == [str(one.pk)] and found("calculation", "nothing") == []
+
+
 def _fill(api: Api, count: int, inspector: User) -> None:
     for number in range(count):
         place = {"address": {"line1": f"{number} Millrace Lane", "locality": "Alder Falls"}}
