@@ -38,6 +38,7 @@ QUERIES = {
     "laterals": 8,
     "laterals?expand=property": 10,
     "laterals/{lateral}/match-decisions": 3,
+    "laterals/{lateral}/report-links": 3,
     "laterals/{lateral}/repair-scopes": 3,
     "laterals/{lateral}/repair-scopes?expand=lateral": 10,
     "repair-scopes": 2,
@@ -121,7 +122,9 @@ class Ground:
         scope = read(api.post(f"/laterals/{run['lateral']}/repair-scopes", {"policy": {"fix_from_grade": 3}}), 202)
         self.ids |= {"repair-scope": scope["id"]}
         sent(api, scope, lines=[{"extension": 7000}])
-        read(api.post(f"/repair-scopes/{scope['id']}/closings", report(tests=[])), 202)
+        first = [{"section": 1, "done_on": "2027-05-18"}]
+        read(api.post(f"/repair-scopes/{scope['id']}/closings", report(sections=first, tests=[])), 202)
+        read(api.post(f"/laterals/{run['lateral']}/report-links", {}), 201)
         draft = draft_of(api, self.job, external_ref="R-3")
         row = {"job": "AF-1001", "run": "R-3", "ref": "1", "units": "us", "at": 1, "kind": "hole"}
         api._send("POST", "/imports", plain(row), {"Idempotency-Key": "k"}, media="application/x-ndjson")
@@ -166,6 +169,7 @@ class Ground:
         again(models.Amendment.objects.first(), run_revision=1000 + n)
         again(models.MatchDecision.objects.first())
         again(models.Bid.objects.first()), again(models.Closing.objects.first())
+        again(models.ReportLink.objects.first(), digest=f"{n:064}")
         again(models.ImportedObservation.objects.first(), ref=f"r-{n}")
         again(models.Import.objects.first())
         again(models.Recomputation.objects.first())
