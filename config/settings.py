@@ -16,7 +16,7 @@ from typing import Any
 import dj_database_url
 from django.core.exceptions import ImproperlyConfigured
 
-from inspections import vocabulary
+from inspections.api import lists
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 
@@ -247,33 +247,14 @@ SPECTACULAR_SETTINGS = {
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
     "REDOC_DIST": "SIDECAR",
     "COMPONENT_SPLIT_REQUEST": True,
-    # Several records have a `kind` or a `state`: each closed list gets a name of its own.
-    "ENUM_NAME_OVERRIDES": {
-        "CustomerKind": list(vocabulary.CUSTOMER_KINDS.items()),
-        "AccessKind": list(vocabulary.ACCESS_KINDS.items()),
-        "FeatureKind": list(vocabulary.FEATURE_KINDS.items()),
-        "DefectKind": list(vocabulary.DEFECT_KINDS.items()),
-        "BoundaryKind": list(vocabulary.BOUNDARY_KINDS.items()),
-        "SurfaceKind": list(vocabulary.SURFACES.items()),
-        "JobState": list(vocabulary.JOB_STATES.items()),
-        "RunState": list(vocabulary.RUN_STATES.items()),
-        "CalculationState": list(vocabulary.CALCULATION_STATES.items()),
-        "CalculationKind": list(vocabulary.CALCULATION_KINDS.items()),
-        "DecisionState": list(vocabulary.DECISION_STATES.items()),
-        "MethodEnum": "inspections.api.shapes.batch.METHOD_CHOICES",
-        "RepairMethod": "inspections.api.shapes.lateral.METHOD_CHOICES",
-        "PlanName": list(vocabulary.PLAN_NAMES.items()),
-        "ClosingOutcome": list(vocabulary.CLOSING_OUTCOMES.items()),
-        "BidState": list(vocabulary.BID_STATES.items()),
-        "DeliveryState": list(vocabulary.DELIVERY_STATES.items()),
-        "LinkState": list(vocabulary.LINK_STATES.items()),
-        "DeliveryFormat": list(vocabulary.DELIVERY_FORMATS.items()),
-    },
+    # Each closed list gets a name of its own: several records have a `kind` or a `state`.
+    "ENUM_NAME_OVERRIDES": {name: list(values.items()) for name, values in lists.NAMED.items()},
+    "WEBHOOKS": "inspections.api.shapes.events.WEBHOOKS",
     "SCHEMA_PATH_PREFIX": "/api/v1",
     "SORT_OPERATIONS": False,
     "POSTPROCESSING_HOOKS": [
         "drf_spectacular.hooks.postprocess_schema_enums",
-        "inspections.api.schema.rate_headers",
+        "inspections.api.description.document.finish",
     ],
 }
 

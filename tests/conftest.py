@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 import pytest
+from django.conf import settings
 from django.test import TransactionTestCase
 from pytest_django.fixtures import Settings
 
-from inspections.services import calculations, doorbell, work
-from tests import people
+from inspections.services import calculations, doorbell, trail, work
+from tests import conformance, people
 from tests.client import Api
 from tests.triggers import without_triggers
 
@@ -32,6 +34,32 @@ def _flush_past_the_trail() -> Iterator[None]:
 def _password_alone(settings: Settings) -> None:
     """Most tests of the desk are not about the second factor, which the full stack demands."""
     settings.SECOND_FACTOR = False
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _answers_and_events_are_described() -> Iterator[None]:
+    """Hold every answer and every event of every test against the committed OpenAPI document."""
+    said = trail.event
+
+    def event(**what: Any) -> Any:
+        conformance.note(conformance.event_faults(what["type"], what["data"]))
+        return said(**what)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(settings, "MIDDLEWARE", ["tests.conformance.AnswersAreDescribed", *settings.MIDDLEWARE])
+        patch.setattr(trail, "event", event)
+        yield
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_call(item: pytest.Item) -> Iterator[None]:
+    """Fail a test in which something was answered that the document does not say."""
+    conformance.taken()
+    result = yield
+    faults = conformance.taken()
+    if faults:
+        pytest.fail("not as described in openapi.json:\n" + "\n".join(faults[:20]), pytrace=False)
+    return result
 
 
 @pytest.fixture

@@ -17,7 +17,7 @@ from inspections import exact_json
 from inspections.api import problems
 from inspections.api.auth import ANY_TOKEN
 from inspections.api.schema import described
-from inspections.api.shapes import answers
+from inspections.api.shapes import answers, examples
 from inspections.api.shapes.batch import BASE, BatchShape, address, split
 from inspections.api.views import ResourceView, once
 from inspections.errors import BatchNotDone, Fault
@@ -36,7 +36,16 @@ class Batches(ResourceView):
 
     scopes_needed = {"POST": ANY_TOKEN}
 
-    @described("Send many requests in one", body=BatchShape, answer=answers.Batch, acts=True, requires_key=True)
+    @described(
+        "Send many requests in one",
+        body=BatchShape,
+        answer=answers.Batch,
+        acts=True,
+        requires_key=True,
+        tagged=False,
+        refuses=(BatchNotDone,),
+        examples=examples.shown("A customer and a property, both or none", examples.BATCH),
+    )
     @once(key_required=True)
     def post(self, request: Request) -> Response:
         asked = BatchShape.checked(request.data)

@@ -1,7 +1,7 @@
 """Addresses of bids on a repair scope, and of their comparison."""
 
 from datetime import date
-from typing import Any
+from typing import Any, Final
 
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -14,12 +14,14 @@ from inspections.api.shapes import bid_answers, examples
 from inspections.api.shapes import reads as shapes
 from inspections.api.shapes.bids import BidShape, Withdrawal
 from inspections.api.views import ResourceView, once, parsed_id
+from inspections.errors import ReferenceTaken, ScopeNotComputed, StateNotReachable
 from inspections.merge import merged
 from inspections.models import Bid, RepairScope
 from inspections.queries import find
 from inspections.services import bid_comparing, bids
 from inspections.services.revisions import Outcome
 
+_REFUSES: Final = (ReferenceTaken, ScopeNotComputed, StateNotReachable)
 BIDS = Reading(
     called="bids",
     shape=shapes.Bid,
@@ -48,6 +50,7 @@ class Bids(Many):
         body=BidShape,
         answer=bid_answers.Bid,
         makes=True,
+        refuses=_REFUSES,
         examples=examples.shown("Unit prices and a lump sum", examples.BID),
     )
     @once(key_required=True)
@@ -68,7 +71,14 @@ class OneBid(One):
         row = find.among(self.rows().filter(repair_scope=_scope(self, id)), parsed_id(bid))
         return self.found(self.reading.shown(self, row), row.revision)
 
-    @described("Enter or replace a bid under your own id", body=BidShape, answer=bid_answers.Bid, makes=True)
+    @described(
+        "Enter or replace a bid under your own id",
+        body=BidShape,
+        answer=bid_answers.Bid,
+        makes=True,
+        refuses=_REFUSES,
+        examples=examples.shown("Unit prices and a lump sum", examples.BID),
+    )
     def put(self, request: Request, id: str, bid: str) -> Response:
         outcome = bids.bid_put(
             actor=self.actor,
@@ -79,7 +89,14 @@ class OneBid(One):
         )
         return _answer(self, outcome)
 
-    @described("Correct a bid that was entered wrongly", body=BidShape, answer=bid_answers.Bid, patches=True)
+    @described(
+        "Correct a bid that was entered wrongly",
+        body=BidShape,
+        answer=bid_answers.Bid,
+        patches=True,
+        refuses=_REFUSES,
+        examples=examples.shown("A slip of the pen", examples.BID_CHANGE),
+    )
     def patch(self, request: Request, id: str, bid: str) -> Response:
         outcome = bids.bid_change(
             actor=self.actor,
@@ -96,7 +113,15 @@ class BidWithdrawal(ResourceView):
 
     scopes_needed = {"POST": "repair-scopes:write"}
 
-    @described("Withdraw a bid, with the reason", body=Withdrawal, answer=bid_answers.Bid, acts=True, may_match=True)
+    @described(
+        "Withdraw a bid, with the reason",
+        body=Withdrawal,
+        answer=bid_answers.Bid,
+        acts=True,
+        may_match=True,
+        refuses=(StateNotReachable,),
+        examples=examples.shown("Taken back", examples.WITHDRAWAL),
+    )
     @once
     def post(self, request: Request, id: str, bid: str) -> Response:
         row = bids.bid_withdraw(
@@ -123,7 +148,7 @@ class BidComparison(ResourceView):
         answer=bid_answers.BidComparison,
         takes_units=True,
         named=("plan", "on"),
-        refuses={409: "the scope has no plans", 422: "the plan has to be named, or is not there"},
+        refuses=(ScopeNotComputed,),
     )
     def get(self, request: Request, id: str) -> Response:
         scope = _scope(self, id)

@@ -58,6 +58,7 @@ def _address(name: str) -> type[CheckView]:
             body=request_shape(check_here),
             answer=answer_shape(check_here),
             acts=True,
+            tagged=False,
             examples=_examples(check_here),
         )
         def post(self, request: Request) -> Response:

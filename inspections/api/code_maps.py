@@ -4,7 +4,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inspections.api.schema import described
-from inspections.api.shapes import answers
+from inspections.api.shapes import answers, examples
 from inspections.api.shapes.code_maps import FromExternal, ToExternal
 from inspections.api.views import ResourceView, once, parsed_id
 from inspections.services import code_maps
@@ -23,7 +23,9 @@ class ToExternalCodes(_Translation):
         "Say findings in the codes of a code map, and what no code can say",
         body=ToExternal,
         answer=answers.ToExternal,
+        examples=examples.shown("A root plug", examples.FINDINGS),
         acts=True,
+        tagged=False,
     )
     @once
     def post(self, request: Request, id: str) -> Response:
@@ -39,7 +41,9 @@ class FromExternalCodes(_Translation):
         "Read findings in the codes of a code map, and what was not taken over",
         body=FromExternal,
         answer=answers.FromExternal,
+        examples=examples.shown("One code", examples.CODES),
         acts=True,
+        tagged=False,
     )
     @once
     def post(self, request: Request, id: str) -> Response:

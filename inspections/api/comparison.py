@@ -6,6 +6,7 @@ from rest_framework.response import Response
 from inspections.api.schema import described
 from inspections.api.shapes import answers
 from inspections.api.views import ResourceView, parsed_id
+from inspections.errors import NothingInspected, NothingToCompare
 from inspections.models import Lateral
 from inspections.queries import find, results
 from inspections.services import comparing
@@ -21,7 +22,7 @@ class LateralComparison(ResourceView):
         answer=answers.Comparison,
         takes_units=True,
         named=("earlier", "later"),
-        refuses={409: "nothing to compare", 422: "names what is not there"},
+        refuses=(NothingInspected, NothingToCompare),
     )
     def get(self, request: Request, id: str) -> Response:
         lateral = find.one(Lateral, self.actor.organisation, parsed_id(id))

@@ -5,7 +5,7 @@ from rest_framework.response import Response
 
 from inspections import documents
 from inspections.api.schema import described
-from inspections.api.shapes import answers
+from inspections.api.shapes import answers, examples
 from inspections.api.shapes.job import ErasureRequest
 from inspections.api.views import ResourceView, once, parsed_id
 from inspections.services import erasing
@@ -22,6 +22,8 @@ class CustomerErasure(ResourceView):
         answer=answers.Customer,
         acts=True,
         may_match=True,
+        empty="The customer was taken away before; what the trail said of them is erased now.",
+        examples=examples.shown("On request", examples.ERASURE),
     )
     @once
     def post(self, request: Request, id: str) -> Response:

@@ -10,7 +10,7 @@ from rest_framework.request import Request
 from inspections.api.pages import SPANS
 from inspections.api.schema import described
 from inspections.api.views import ResourceView, moment_of
-from inspections.errors import NotFound
+from inspections.errors import NotFound, TooManyExports
 from inspections.queries.snapshot import Snapshot
 from inspections.services.exporting import EXPORTS, FORMS, count, pieces
 
@@ -46,7 +46,8 @@ class Export(ResourceView):
         forms={"application/x-ndjson": str, "text/csv": str},
         filters=tuple(SPANS),
         in_path=(_NAME,),
-        refuses={429: "five exports of this organisation are being read"},
+        refuses=(TooManyExports,),
+        carries=("Content-Disposition",),
     )
     def get(self, request: Request, name: str) -> StreamingHttpResponse:
         if name not in NAMES:

@@ -11,8 +11,6 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any, Final
 
-from drf_spectacular.types import OpenApiTypes
-from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.exceptions import ValidationError
 from rest_framework.fields import empty
@@ -50,7 +48,6 @@ class Exact(serializers.Field):  # type: ignore[type-arg] # generic only in the 
         raise ValidationError(detail, code=code)
 
 
-@extend_schema_field(OpenApiTypes.STR)
 class Text(Exact):
     """Text of at most `longest` characters."""
 
@@ -68,7 +65,6 @@ class Text(Exact):
         return str(data)
 
 
-@extend_schema_field(OpenApiTypes.NUMBER)
 class Number(Exact):
     """A number within stated bounds, kept digit for digit."""
 
@@ -92,7 +88,6 @@ class Number(Exact):
         return data  # type: ignore[no-any-return] # narrowed above, the stubs do not see it
 
 
-@extend_schema_field(OpenApiTypes.INT)
 class Whole(Number):
     """A whole number within stated bounds."""
 
@@ -102,7 +97,6 @@ class Whole(Number):
         return int(super().to_internal_value(data))
 
 
-@extend_schema_field(OpenApiTypes.NUMBER)
 class Clock(Number):
     """A position on the dial: above 0, up to 12; 12 is the crown."""
 
@@ -115,7 +109,6 @@ class Clock(Number):
         return value
 
 
-@extend_schema_field(OpenApiTypes.BOOL)
 class YesNo(Exact):
     """true or false; absent and null mean `absent`: false, unless said otherwise."""
 
@@ -134,7 +127,6 @@ class YesNo(Exact):
         return bool(data)
 
 
-@extend_schema_field(OpenApiTypes.UUID)
 class Id(Exact):
     """The id of a record."""
 
@@ -147,7 +139,6 @@ class Id(Exact):
             return self.refuse("not_a_uuid", "This is the id of a record, a UUID in quotes.")  # type: ignore[no-any-return]
 
 
-@extend_schema_field(OpenApiTypes.DATETIME)
 class Moment(Exact):
     """A time by RFC 3339 with its offset, kept as it was written."""
 
@@ -168,7 +159,6 @@ class Moment(Exact):
         return str(data)
 
 
-@extend_schema_field(OpenApiTypes.DATE)
 class Day(Exact):
     """A day of the calendar, YYYY-MM-DD, kept as it was written."""
 
@@ -184,7 +174,6 @@ class Day(Exact):
         return str(data)
 
 
-@extend_schema_field(OpenApiTypes.OBJECT)
 class AnyObject(Exact):
     """An object whose members are checked where it is put to use."""
 
@@ -194,7 +183,6 @@ class AnyObject(Exact):
         return dict(data)
 
 
-@extend_schema_field(OpenApiTypes.STR)
 class Sha256(Exact):
     """A SHA-256 digest, 64 hex digits in lower case."""
 
@@ -252,7 +240,9 @@ class ListOf(serializers.ListField):
         self.least = least
         self.most = most
         self.absent: Any = None if optional else []
-        super().__init__(**({"required": False, "allow_null": True, "default": None} | options))
+        usual = {"required": True} if least else {"required": False, "allow_null": True, "default": None}
+        bounds = {"min_length": least, "max_length": most} if least else {"max_length": most}
+        super().__init__(**(usual | bounds | options))
 
     def run_validation(self, data: Any = empty) -> Any:
         if data is None or data is empty:

@@ -24,7 +24,13 @@ class RunGradingView(ResourceView):
 
     parameters = frozenset({"units", "scheme"})
 
-    @described("Read the grading of a run", answer=answers.RunGrading, takes_units=True, named=("scheme",))
+    @described(
+        "Read the grading of a run",
+        answer=answers.RunGrading,
+        takes_units=True,
+        named=("scheme",),
+        refuses=(NotGradedYet,),
+    )
     def get(self, request: Request, id: str) -> Response:
         run = find.one(Run, self.actor.organisation, parsed_id(id))
         graded = results.run_grading(run, request.query_params.get("scheme"))
@@ -62,6 +68,7 @@ class LateralGradings(ResourceView):
         "Read the gradings of a lateral under every scheme side by side, and where they disagree",
         answer=answers.LateralGradings,
         takes_units=True,
+        refuses=(NotGradedYet,),
     )
     def get(self, request: Request, id: str) -> Response:
         lateral = find.one(Lateral, self.actor.organisation, parsed_id(id))

@@ -8,7 +8,7 @@ from rest_framework.response import Response
 from inspections import exact_json
 from inspections.api.reading import Many, One, Reading, lists, named, reads
 from inspections.api.schema import described
-from inspections.api.shapes import answers
+from inspections.api.shapes import answers, examples
 from inspections.api.shapes import reads as shapes
 from inspections.api.shapes.imports import ObservationRow
 from inspections.api.shapes.run import DefectShape, FeatureShape
@@ -58,6 +58,8 @@ class Imports(Many):
         forms={NDJSON: answers.ImportedLine},
         acts=True,
         requires_key=True,
+        places=(200,),
+        examples=examples.shown("One row", examples.OBSERVATION),
     )
     def post(self, request: Request) -> Response:
         _ = request._request.body  # kept by Django from here on: the answer is kept under a digest of it

@@ -13,6 +13,7 @@ from inspections.api.shapes import answers, examples
 from inspections.api.shapes import reads as shapes
 from inspections.api.shapes.job import JobChange, JobShape
 from inspections.api.views import ResourceView, once, parsed_id
+from inspections.errors import CustomerErased, ReferenceTaken, StateNotReachable
 from inspections.merge import merged
 from inspections.models import Job
 from inspections.queries import history, pages
@@ -54,6 +55,7 @@ class Jobs(Many):
         body=JobShape,
         answer=answers.Job,
         makes=True,
+        refuses=(CustomerErased, ReferenceTaken),
         examples=examples.shown("A drain that backs up", examples.JOB),
     )
     @once(key_required=True)
@@ -82,6 +84,7 @@ class OneJob(One):
         body=JobChange,
         answer=answers.Job,
         makes=True,
+        refuses=(CustomerErased, ReferenceTaken, StateNotReachable),
         examples=examples.shown(f"The job the example of a run names, under {examples.JOB_ID}", examples.JOB),
     )
     def put(self, request: Request, id: str) -> Response:
@@ -89,7 +92,14 @@ class OneJob(One):
         outcome = jobs.job_put(actor=self.actor, id=parsed_id(id), document=document, expected=self.expected)
         return _answer(self, outcome)
 
-    @described("Change a job, also its state and inspector", body=JobChange, answer=answers.Job, patches=True)
+    @described(
+        "Change a job, also its state and inspector",
+        body=JobChange,
+        answer=answers.Job,
+        patches=True,
+        refuses=(CustomerErased, ReferenceTaken, StateNotReachable),
+        examples=examples.shown("Called off", examples.JOB_CHANGE),
+    )
     def patch(self, request: Request, id: str) -> Response:
         def edit(document: dict[str, Any]) -> dict[str, Any]:
             return JobChange.checked(merged(document, request.data))

@@ -8,10 +8,11 @@ from rest_framework.response import Response
 from inspections import documents
 from inspections.api.reading import Many, One, Reading, lists, named, reads
 from inspections.api.schema import described
-from inspections.api.shapes import answers, examples
+from inspections.api.shapes import answers, examples, planned
 from inspections.api.shapes import reads as shapes
 from inspections.api.shapes.lateral import ScopeRequest, SiteShape
 from inspections.api.views import ResourceView, once, parsed_id
+from inspections.errors import NotGradedYet, NothingInspected
 from inspections.measures import converted
 from inspections.merge import merged
 from inspections.models import Lateral, Site
@@ -69,7 +70,7 @@ class OneLateral(One):
     reading = LATERALS
     own_words = frozenset({"scheme"})
 
-    @reads(LATERALS, "Read the reconciled pipe", named=("scheme",))
+    @reads(LATERALS, "Read the reconciled pipe", named=("scheme",), refuses=(NotGradedYet,))
     def get(self, request: Request, id: str) -> Response:
         return self.read(id)
 
@@ -97,7 +98,13 @@ class LateralSite(ResourceView):
         document = SiteShape.checked(request.data)
         return _site_changed(self, parsed_id(id), lambda _: document)
 
-    @described("Change the site", body=SiteShape, answer=answers.Site, patches=True)
+    @described(
+        "Change the site",
+        body=SiteShape,
+        answer=answers.Site,
+        patches=True,
+        examples=examples.shown("Groundwater found", examples.SITE_CHANGE),
+    )
     def patch(self, request: Request, id: str) -> Response:
         return _site_changed(self, parsed_id(id), lambda now: SiteShape.checked(merged(now, request.data)))
 
@@ -116,9 +123,10 @@ class LateralScopes(Many):
     @described(
         "Ask for a repair scope",
         body=ScopeRequest,
-        answer=answers.ScopeAccepted,
+        answer=planned.ScopeAccepted,
         makes=True,
         status=202,
+        refuses=(NothingInspected,),
         examples=examples.shown("Everything graded 3 or worse", examples.SCOPE),
     )
     @once(key_required=True)

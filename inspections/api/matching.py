@@ -7,10 +7,11 @@ from inspections import documents
 from inspections.api.fields import Shape, Text
 from inspections.api.reading import Many, Reading, lists, named
 from inspections.api.schema import described
-from inspections.api.shapes import answers
+from inspections.api.shapes import answers, examples
 from inspections.api.shapes import reads as shapes
 from inspections.api.shapes.matching import DecisionRequest
 from inspections.api.views import ResourceView, once, parsed_id
+from inspections.errors import StateNotReachable
 from inspections.models import Calculation, Lateral, MatchDecision
 from inspections.queries import find
 from inspections.services import matching
@@ -41,6 +42,7 @@ class MatchDecisions(Many):
         answer=answers.DecisionMade,
         makes=True,
         status=201,
+        examples=examples.shown("One crack, seen from both ends", examples.DECISION),
     )
     @once(key_required=True)
     def post(self, request: Request, id: str) -> Response:
@@ -68,7 +70,12 @@ class OneMatchDecision(ResourceView):
         row = matching.decision_of(lateral, parsed_id(decision))
         return self.found(documents.match_decision(row), row.revision)
 
-    @described("Withdraw a decision, with the reason", answer=answers.DecisionMade, named=("reason",))
+    @described(
+        "Withdraw a decision, with the reason",
+        answer=answers.DecisionMade,
+        named=("reason",),
+        refuses=(StateNotReachable,),
+    )
     def delete(self, request: Request, id: str, decision: str) -> Response:
         reason = _Because.checked(request.query_params.dict())["reason"]
         row, calculation = matching.decision_withdraw(

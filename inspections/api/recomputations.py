@@ -6,7 +6,7 @@ from rest_framework.response import Response
 from inspections.api.fields import Shape, Text, YesNo
 from inspections.api.reading import Many, One, Reading, lists, named, reads
 from inspections.api.schema import described
-from inspections.api.shapes import answers
+from inspections.api.shapes import answers, examples
 from inspections.api.shapes import reads as shapes
 from inspections.api.views import once, parsed_id
 from inspections.errors import Fault, Invalid
@@ -57,6 +57,7 @@ class Recomputations(Many):
         answer=answers.Recomputation,
         makes=True,
         status=202,
+        examples=examples.shown("The default scheme, tried", examples.RECOMPUTATION),
     )
     @once(key_required=True)
     def post(self, request: Request) -> Response:

@@ -1,6 +1,6 @@
 """Addresses of customers, properties and access points: plain records, all made and changed in the same way."""
 
-from typing import Any, ClassVar
+from typing import Any, ClassVar, Final
 
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -12,13 +12,14 @@ from inspections.api.maps import MEDIA_TYPE, GeoJSON, on_the_map
 from inspections.api.pages import BOX
 from inspections.api.reading import Many, One, Reading, lists, named, reads
 from inspections.api.schema import described
-from inspections.api.shapes import answers
+from inspections.api.shapes import answers, examples
 from inspections.api.shapes import reads as shapes
 from inspections.api.shapes.access_point import AccessPointShape
 from inspections.api.shapes.job import CustomerShape
 from inspections.api.shapes.property import OwnedProperty
 from inspections.api.views import ResourceView, once, parsed_id
 from inspections.api.wire import ExactJSONRenderer
+from inspections.errors import CustomerErased, RecordInUse, ReferenceTaken
 from inspections.measures import converted
 from inspections.merge import merged
 from inspections.models import Customer, Property
@@ -118,9 +119,13 @@ ACCESS_POINTS = Reading(
 )
 
 
+_REFUSES: Final = (CustomerErased, ReferenceTaken)
+
+
 def _addresses(kind: Kind, known: Reading, shape: type[Shape], one: Any, called: str) -> tuple[Any, Any]:
     """Return the two views of a kind of record: all of them, and one."""
     on_map = {MEDIA_TYPE: answers.FeatureCollection} if BOX in known.filters else None
+    example, change = examples.RECORDS[kind.path]
 
     class Many(_Records):
         reading = known
@@ -131,7 +136,15 @@ def _addresses(kind: Kind, known: Reading, shape: type[Shape], one: Any, called:
             is_map = isinstance(request.accepted_renderer, GeoJSON)
             return on_the_map(self, request) if is_map else self.page(request)
 
-        @described(f"Make {called}", body=shape, answer=one, makes=True, needs_key=False)
+        @described(
+            f"Make {called}",
+            body=shape,
+            answer=one,
+            makes=True,
+            needs_key=False,
+            refuses=_REFUSES,
+            examples=examples.shown("An example", example),
+        )
         @once
         def post(self, request: Request) -> Response:
             return self._make(request)
@@ -143,15 +156,29 @@ def _addresses(kind: Kind, known: Reading, shape: type[Shape], one: Any, called:
         def get(self, request: Request, id: str) -> Response:
             return self.read(id)
 
-        @described(f"Make or replace {called} under your own id", body=shape, answer=one, makes=True)
+        @described(
+            f"Make or replace {called} under your own id",
+            body=shape,
+            answer=one,
+            makes=True,
+            refuses=_REFUSES,
+            examples=examples.shown("An example", example),
+        )
         def put(self, request: Request, id: str) -> Response:
             return self._put(request, id)
 
-        @described(f"Change {called}", body=shape, answer=one, patches=True)
+        @described(
+            f"Change {called}",
+            body=shape,
+            answer=one,
+            patches=True,
+            refuses=_REFUSES,
+            examples=examples.shown("A change", change),
+        )
         def patch(self, request: Request, id: str) -> Response:
             return self._patch(request, id)
 
-        @described(f"Take {called} away, where nothing depends on it", deletes=True)
+        @described(f"Take {called} away, where nothing depends on it", deletes=True, refuses=(RecordInUse,))
         def delete(self, request: Request, id: str) -> Response:
             return self._delete(id)
 

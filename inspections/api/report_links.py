@@ -11,7 +11,7 @@ from inspections.api.fields import Nothing
 from inspections.api.reading import Many, One, Reading, lists
 from inspections.api.reading import reads as reading_one
 from inspections.api.schema import described
-from inspections.api.shapes import reads
+from inspections.api.shapes import examples, reads
 from inspections.api.shapes import report_link as shapes
 from inspections.api.views import ResourceView, once, parsed_id
 from inspections.models import Lateral, ReportLink
@@ -46,6 +46,7 @@ class LateralReportLinks(Many):
         answer=shapes.ReportLinkMade,
         makes=True,
         status=201,
+        examples=examples.shown("For two weeks", examples.REPORT_LINK),
     )
     @once(key_required=True)
     def post(self, request: Request, id: str) -> Response:

@@ -10,7 +10,7 @@ from rest_framework.response import Response
 from inspections import exact_json, reports
 from inspections.api.schema import described
 from inspections.api.views import ResourceView, parsed_id
-from inspections.errors import Fault, Invalid
+from inspections.errors import Fault, Invalid, NotGradedYet
 from inspections.models import Lateral
 from inspections.queries import find, results
 from inspections.reports import ReportInput
@@ -79,6 +79,8 @@ class LateralReport(ResourceView):
         forms={"text/html": str, "application/pdf": bytes, "image/svg+xml": str},
         takes_units=True,
         filters=("page", "scope"),
+        carries=("Content-Security-Policy",),
+        refuses=(NotGradedYet,),
     )
     def get(self, request: Request, id: str) -> Response:
         if request.query_params.get("page", "letter") not in ("letter", "a4"):

@@ -12,6 +12,7 @@ from inspections.api.schema import described
 from inspections.api.shapes import answers
 from inspections.api.shapes import reads as shapes
 from inspections.api.views import once
+from inspections.errors import VersionExists
 from inspections.services import versions
 from inspections.services.versions import Kind
 
@@ -40,7 +41,15 @@ def _addresses(kind: Kind, called: str) -> tuple[Any, Any]:
         def get(self, request: Request) -> Response:
             return self.page(request)
 
-        @described(f"Load {called}", body=VersionShape, answer=answers.Versioned, makes=True, needs_key=False)
+        @described(
+            f"Load {called}",
+            body=VersionShape,
+            answer=answers.Versioned,
+            makes=True,
+            needs_key=False,
+            places=(200,),
+            refuses=(VersionExists,),
+        )
         @once
         def post(self, request: Request) -> Response:
             asked = VersionShape.checked(request.data)

@@ -12,6 +12,14 @@ from inspections.api.shapes import answers, examples
 from inspections.api.shapes import reads as shapes
 from inspections.api.shapes.run import AmendmentRequest, ReviewReasons, RunShape
 from inspections.api.views import ResourceView, once, parsed_id
+from inspections.errors import (
+    ReferenceTaken,
+    RunAlreadySubmitted,
+    RunIncomplete,
+    RunIsDraft,
+    RunIsSealed,
+    RunNotSubmitted,
+)
 from inspections.measures import converted
 from inspections.merge import merged
 from inspections.models import Amendment, Run
@@ -73,6 +81,7 @@ class Runs(Many):
         body=RunShape,
         answer=answers.Run,
         makes=True,
+        refuses=(ReferenceTaken,),
         examples=examples.shown("Sixty feet of clay", examples.RUN),
     )
     @once(key_required=True)
@@ -101,6 +110,7 @@ class OneRun(One):
         body=RunShape,
         answer=answers.Run,
         makes=True,
+        refuses=(ReferenceTaken, RunIsSealed),
         examples=examples.shown("Sixty feet of clay", examples.RUN),
     )
     def put(self, request: Request, id: str) -> Response:
@@ -108,7 +118,14 @@ class OneRun(One):
         outcome = runs.run_put(actor=self.actor, id=parsed_id(id), document=document, expected=self.expected)
         return _answer(self, outcome)
 
-    @described("Change a draft", body=RunShape, answer=answers.Run, patches=True)
+    @described(
+        "Change a draft",
+        body=RunShape,
+        answer=answers.Run,
+        patches=True,
+        refuses=(ReferenceTaken, RunIsSealed),
+        examples=examples.shown("Where it ended", examples.RUN_CHANGE),
+    )
     def patch(self, request: Request, id: str) -> Response:
         def edit(document: Document) -> Document:
             return RunShape.checked(merged(document, request.data))
@@ -116,7 +133,7 @@ class OneRun(One):
         outcome = runs.run_change(actor=self.actor, id=parsed_id(id), edit=edit, expected=self.expected)
         return _answer(self, outcome)
 
-    @described("Take a draft away", deletes=True)
+    @described("Take a draft away", deletes=True, refuses=(RunIsSealed,))
     def delete(self, request: Request, id: str) -> Response:
         runs.run_delete(actor=self.actor, id=parsed_id(id), expected=self.expected)
         return Response(status=204)
@@ -128,7 +145,12 @@ class RunSubmit(ResourceView):
     scopes_needed = {"POST": "runs:write"}
 
     @described(
-        "Submit a run: seal it and have it graded", answer=answers.Submitted, status=202, acts=True, may_match=True
+        "Submit a run: seal it and have it graded",
+        answer=answers.Submitted,
+        status=202,
+        acts=True,
+        may_match=True,
+        refuses=(RunAlreadySubmitted, RunIncomplete),
     )
     @once
     def post(self, request: Request, id: str) -> Response:
@@ -161,6 +183,8 @@ class RunAmendments(Many):
         makes=True,
         needs_key=False,
         examples=examples.shown("A word put right", examples.AMENDMENT),
+        refuses=(ReferenceTaken, RunIsDraft, RunIncomplete),
+        located=False,
         may_match=True,
     )
     @once
@@ -190,7 +214,9 @@ class RunAccept(ResourceView):
 
     scopes_needed = {"POST": "audit:read"}
 
-    @described("Accept a submitted run", answer=answers.Run, status=200, acts=True, may_match=True)
+    @described(
+        "Accept a submitted run", answer=answers.Run, acts=True, may_match=True, refuses=(RunIsDraft, RunNotSubmitted)
+    )
     @once
     def post(self, request: Request, id: str) -> Response:
         Nothing.checked(request.data)
@@ -210,6 +236,7 @@ class RunReturn(ResourceView):
         status=200,
         acts=True,
         examples=examples.shown("Film again", examples.REASONS),
+        refuses=(RunIsDraft, RunNotSubmitted),
         may_match=True,
     )
     @once

@@ -1,7 +1,7 @@
 """How each operation is described in the OpenAPI document."""
 
-from collections.abc import Callable, Mapping
-from datetime import datetime
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from typing import Any, Final
 
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
@@ -9,100 +9,28 @@ from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, OpenApiResponse, extend_schema
 
+from inspections.api.auth import ANY_TOKEN, scope_needed
+from inspections.api.description import fields as _own_fields  # noqa: F401 # registers itself
+from inspections.api.description import headers, refusals
+from inspections.api.description import parameters as said
+from inspections.api.fields import Shape
 from inspections.api.shapes import answers
+from inspections.errors import NotFound, Refused
 
-_NAMED: Final = {
-    "plan": "The plan whose bids are compared; may be left out while only one is bid on.",
-    "on": "The day on which a bid is to be accepted (YYYY-MM-DD): those not received yet or not valid are left out.",
-    "sort": "created_at, oldest first, where nothing is said; -created_at: newest first.",
-    "scheme": "Under this grading scheme: its code (the newest version) or its id; the default one where absent.",
-    "reason": "Why; kept in the trail.",
-    "earlier": "Runs or jobs by id, separated by commas; the job before the later one where absent.",
-    "changed_only": "true: only laterals on which something changes.",
-    "later": "Runs or jobs by id, separated by commas; the latest job where absent.",
-    "format": "plain: as webhooks carry it; cloudevents: in the envelope of CloudEvents 1.0. plain where absent.",
-}
-_UNITS: Final = OpenApiParameter("units", str, enum=["us", "si"], description="Answer in these units.")
-_IF_MATCH: Final = OpenApiParameter(
-    "If-Match",
-    str,
-    OpenApiParameter.HEADER,
-    description='The ETag you read, as `"3"`; `*` for any. Needed to change.',
-)
-_MAY_MATCH: Final = OpenApiParameter(
-    "If-Match",
-    str,
-    OpenApiParameter.HEADER,
-    description="The ETag you read, to act on that revision and no other; without it, on what is there.",
-)
-_IF_NONE_MATCH: Final = OpenApiParameter(
-    "If-None-Match",
-    str,
-    OpenApiParameter.HEADER,
-    description="The ETag you have; 304 where it is still right.",
-)
+_CHANGES: Final = ("put", "patch", "delete")
+_OF_PAGES: Final = frozenset({"limit", "cursor", "dry_run"})
 
 
-_AT: Final = OpenApiParameter(
-    "at",
-    datetime,
-    description="As it stood at this time (RFC 3339 with its offset, `+` as %2B); 404 before it was made.",
-)
-_DRY_RUN: Final = OpenApiParameter(
-    "dry_run",
-    bool,
-    description="true: the real answer, status, faults and headers (and `Dry-Run: true`), and nothing changes.",
-)
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """What `described` was told, for what only the whole operation shows."""
 
-
-def _filter(name: str) -> str:
-    return _SPANS.get(name, f"Only those with this {name}.")
-
-
-_SPANS: Final = {
-    "starts_after": "Only those whose window starts after this time (RFC 3339 with its offset, `+` as %2B).",
-    "starts_before": "Only those whose window starts before this time.",
-    "bbox": "Only those inside west,south,east,north (degrees); west over east is a box across the antimeridian.",
-    "created_after": "Only those made after this time (RFC 3339 with its offset, `+` as %2B).",
-    "created_before": "Only those made before this time.",
-    "updated_after": "Only those changed after this time.",
-}
-
-
-def _words(name: str, known: tuple[str, ...], text: str) -> OpenApiParameter:
-    kind = {"type": "array", "items": {"type": "string", "enum": list(known)}}
-    return OpenApiParameter(name, kind, description=text, style="form", explode=False)
-
-
-def _key(is_required: bool) -> OpenApiParameter:
-    return OpenApiParameter(
-        "Idempotency-Key",
-        str,
-        OpenApiParameter.HEADER,
-        required=is_required,
-        description="Any text you make once for this request; sent again in 30 days, it gets the first answer again.",
-    )
-
-
-_PAGE: Final = [
-    OpenApiParameter("limit", int, description="Records a page, 1 to 200; 50 where nothing is said."),
-    OpenApiParameter("cursor", str, description="Where the page begins; follow `next`."),
-]
-_PROBLEM: Final = {
-    400: "malformed: syntax, types, unknown fields",
-    401: "no valid token",
-    403: "the token lacks the scope",
-    404: "no such record in this organisation",
-    429: "the token asks too fast; Retry-After says when to go on",
-}
-_PROBLEM_OF_WRITES: Final = {
-    409: "not in this state, or the key is in flight",
-    411: "the body's length is not said",
-    413: "the body is over 5 MB",
-    415: "not JSON",
-    422: "content that cannot be",
-}
-_PROBLEM_OF_CHANGES: Final = {412: "the record changed since", 428: "If-Match is missing"}
+    is_paged: bool
+    is_tagged: bool
+    may_match: bool
+    places: frozenset[int]
+    refuses: tuple[type[Refused], ...]
+    headers: tuple[str, ...]
 
 
 def described(
@@ -119,85 +47,154 @@ def described(
     page_of: str = "",
     filters: tuple[str, ...] = (),
     named: tuple[str, ...] = (),
-    refuses: Mapping[int, str] | None = None,
+    refuses: Iterable[type[Refused]] = (),
     needs_key: bool = True,
     requires_key: bool = False,
     may_match: bool = False,
     takes_at: bool = False,
+    tagged: bool | None = None,
+    located: bool = True,
+    places: tuple[int, ...] = (),
     in_path: tuple[OpenApiParameter, ...] = (),
     fields: tuple[str, ...] = (),
     expansions: tuple[str, ...] = (),
     examples: Any = None,
     forms: dict[str, Any] | None = None,
     also: dict[str, Any] | None = None,
+    empty: str = "",
+    carries: tuple[str, ...] = (),
+    is_public: bool = False,
 ) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
-    """Describe one method of one address: what it takes, what it answers, how it refuses."""
+    """Describe one method of one address: what it takes, what it answers, how it refuses.
+
+    `refuses`: what it refuses beside what its parameters tell; `tagged`: whether answers carry an ETag, all but pages
+    and forms where absent; `located`: what is made has an address of its own, named in Location; `places`: further
+    statuses with a Location; `carries`: further headers;
+    `empty`: when it answers 204 instead.
+    """
 
     def describe(method: Callable[..., Any]) -> Callable[..., Any]:
         verb = method.__name__
-        parameters = [OpenApiParameter(name, str, description=_filter(name)) for name in filters]
+        parameters = [said.filter_of(page_of, name) for name in filters]
         parameters += in_path
-        parameters += [OpenApiParameter(name, str, description=_NAMED[name]) for name in named]
-        parameters += _PAGE if page_of else []
-        parameters += [_UNITS] if takes_units else []
-        parameters += [_AT] if takes_at else []
-        parameters += [_words("fields", fields, "Only these fields, and the id; all where absent.")] if fields else []
-        parameters += [_words("expand", expansions, "Show these in full.")] if expansions else []
-        parameters += [_DRY_RUN] if verb != "get" else []
-        parameters += _headers(verb, page_of, requires_key or (makes and needs_key))
-        parameters += [_MAY_MATCH] if may_match else []
-        problems = _PROBLEM if verb == "get" else _PROBLEM | _PROBLEM_OF_WRITES
-        if verb in ("put", "patch", "delete"):
-            problems = problems | _PROBLEM_OF_CHANGES
-        if may_match:
-            problems = problems | {412: _PROBLEM_OF_CHANGES[412]}
-        problems = problems | dict(refuses or {})
+        parameters += [said.NAMED[name] for name in named]
+        parameters += [said.LIMIT] if page_of else []
+        parameters += [said.CURSOR] if page_of and "after" not in filters else []
+        parameters += [said.UNITS] if takes_units else []
+        parameters += [said.AT] if takes_at else []
+        parameters += [said.words_of("fields", fields, "Only these, and the id; all where absent.")] if fields else []
+        parameters += [said.words_of("expand", expansions, "Show these in full.")] if expansions else []
+        parameters += [said.DRY_RUN] if verb != "get" else []
+        is_tagged = (answer is not None and not page_of and not forms) if tagged is None else tagged
+        parameters += [said.IF_NONE_MATCH] if verb == "get" and is_tagged else []
+        parameters += [said.IF_MATCH] if verb in _CHANGES else []
+        parameters += [said.key(is_required=requires_key or (makes and needs_key))] if verb == "post" else []
+        parameters += [said.MAY_MATCH] if may_match else []
         responses: dict[Any, Any] = {
-            (code, "application/problem+json"): OpenApiResponse(answers.Problem, description=text)
-            for code, text in problems.items()
+            code: OpenApiResponse(answer, description=_meaning(code)) if answer else None
+            for code in _codes(status, makes, deletes)
         }
-        for code in _codes(status, makes, deletes, verb):
-            responses[code] = OpenApiResponse(answer, description=summary) if answer else None
+        if verb == "get" and is_tagged:
+            responses[304] = OpenApiResponse(description="What you have is still right.")
         if forms:
-            responses.pop(status)
-            responses |= {(status, form): OpenApiResponse(kind, description=summary) for form, kind in forms.items()}
+            responses = {
+                (status, form): OpenApiResponse(kind, description="Here it is.") for form, kind in forms.items()
+            }
         # Asked for with Accept, beside JSON.
         responses |= {
-            (status, form): OpenApiResponse(kind, description=summary) for form, kind in (also or {}).items()
+            (status, form): OpenApiResponse(kind, description="Here it is.") for form, kind in (also or {}).items()
         }
-        request = {"application/merge-patch+json": body, "application/json": body} if patches else body
+        responses |= {204: OpenApiResponse(description=empty)} if empty else {}
+        told = _Told(
+            is_paged=bool(page_of) and "after" not in filters,
+            is_tagged=is_tagged,
+            may_match=may_match,
+            places=frozenset(places)
+            | (frozenset({201 if status == 200 else status}) if makes and located else frozenset()),
+            refuses=tuple(refuses),
+            headers=carries,
+        )
         described_method: Callable[..., Any] = extend_schema(
             summary=summary,
             parameters=parameters,
-            request=request,
+            request=_request(body, patches),
             responses=responses,
             examples=examples,
+            auth=[] if is_public else None,
         )(method)
+        described_method.told = told  # type: ignore[attr-defined] # read when the document is made
         return described_method
 
     return describe
 
 
-def _headers(verb: str, page_of: str, key_is_required: bool) -> list[OpenApiParameter]:
-    if verb == "get":
-        return [] if page_of else [_IF_NONE_MATCH]
-    if verb in ("put", "patch", "delete"):
-        return [_IF_MATCH]
-    return [_key(is_required=key_is_required)]
+def _request(body: Any, patches: bool) -> Any:
+    if body is None or isinstance(body, dict):
+        return body
+    return {"application/merge-patch+json": body, "application/json": body} if patches else {"application/json": body}
 
 
-def _codes(status: int, makes: bool, deletes: bool, verb: str) -> tuple[int, ...]:
+def _codes(status: int, makes: bool, deletes: bool) -> tuple[int, ...]:
     if deletes:
         return (204,)
-    if makes:
-        return (status,) if status != 200 else (200, 201)
-    return (status,)
+    return (200, 201) if makes and status == 200 else (status,)
+
+
+def _meaning(status: int) -> str:
+    return {200: "Here it is.", 201: "Made.", 202: "Taken; the rest is being done."}[status]
 
 
 class OperationSchema(AutoSchema):
-    """Takes tags from the path, and ids that are UUIDs."""
+    """Takes tags from the path, and says what follows from the view: scope, refusals, headers."""
+
+    def get_operation(self, *args: Any, **options: Any) -> Any:
+        """Describe one operation."""
+        operation = super().get_operation(*args, **options)
+        told: _Told | None = getattr(getattr(self.view, self.method.lower()), "told", None)
+        if operation is not None and told is not None:
+            self._complete(operation, told)
+        return operation
+
+    def _complete(self, operation: dict[str, Any], told: _Told) -> None:
+        known = {(one["in"], one["name"]): one for one in operation.get("parameters", [])}
+        is_public = not operation.get("security")
+        key = known.get(("header", "Idempotency-Key"))
+        listed = refusals.codes(
+            verb=self.method.lower(),
+            is_public=is_public,
+            names_record=any(place == "path" for place, _ in known) or NotFound in told.refuses,
+            judges="requestBody" in operation or any(p == "query" and n not in _OF_PAGES for p, n in known),
+            key="" if key is None else "must" if key.get("required") else "may",
+            may_match=told.may_match,
+            needs_match=self.method.lower() in _CHANGES,
+            refuses=told.refuses,
+        )
+        self.resolve_serializer(answers.Problem, "response")  # the shape of every refusal is known from here on
+        for status, codes in listed.items():
+            operation["responses"][str(status)] = refusals.answer(status, codes)
+        headers.put_into(
+            operation,
+            is_public=is_public,
+            is_tagged=told.is_tagged,
+            is_paged=told.is_paged,
+            places=told.places,
+            is_write=self.method != "GET",
+            is_kept=key is not None,
+            is_retired=self.is_deprecated(),
+            more=told.headers,
+        )
+
+    def get_description(self) -> str:  # type: ignore[override] # as drf-spectacular has it
+        """Return what the view says of itself, and which scope its method needs."""
+        said_of_itself = str(super().get_description()).strip()
+        if not hasattr(self.view, "scopes_needed") or not self.view.get_authenticators():  # a webhook, a public page
+            return said_of_itself
+        scope = scope_needed(self.view, self.method)
+        needs = "Needs any token." if scope == ANY_TOKEN else f"Needs the scope `{scope}`."
+        return f"{said_of_itself} {needs}".strip()
 
     def get_tags(self) -> list[str]:
+        """Return the group: the first word of the path."""
         parts = [part for part in self.path.removeprefix("/api/v1").split("/") if part and not part.startswith("{")]
         return parts[:1] or ["start"]
 
@@ -208,10 +205,23 @@ class OperationSchema(AutoSchema):
     def get_operation_id(self) -> str:
         """Return a name for code generators: what is done to what, as `jobs_list` or `runs_submit_create`."""
         parts = self.path.removeprefix("/api/v1").split("/")
-        subject = "_".join(part.replace("-", "_") for part in parts if part and not part.startswith("{")) or "start"
+        words = "_".join(part for part in parts if part and not part.startswith("{"))
+        subject = words.replace("-", "_").replace(".", "_") or "start"
         verbs = {"POST": "create", "PUT": "replace", "PATCH": "change", "DELETE": "delete"}
         is_list = "limit" in {parameter["name"] for parameter in self._get_parameters()}
         return f"{subject}_{verbs.get(self.method, 'list' if is_list else 'read')}"
+
+    def get_serializer_name(self, serializer: Any, direction: Any) -> str:
+        """Return the name of a schema: that of its class, without what says only what kind of class it is."""
+        name = str(super().get_serializer_name(serializer, direction)).removesuffix("Shape")
+        return name.removesuffix("Request") if direction == "request" else name
+
+    def _map_basic_serializer(self, serializer: Any, direction: Any) -> Any:
+        """Say of what is sent that unknown fields are refused."""
+        schema = super()._map_basic_serializer(serializer, direction)  # type: ignore[no-untyped-call]
+        if direction == "request" and isinstance(serializer, Shape):
+            schema["additionalProperties"] = False
+        return schema
 
 
 class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call] # registers itself
@@ -221,27 +231,16 @@ class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-ca
     name = "token"
 
     def get_security_definition(self, auto_schema: Any) -> dict[str, Any]:
-        return {"type": "http", "scheme": "bearer", "description": "A token of this service, pbk_..."}
+        return {
+            "type": "http",
+            "scheme": "bearer",
+            "description": "A token of this service, `pbk_...`. Each operation names the scope that the token must "
+            "carry; `admin` opens every one.",
+        }
+
+    def get_security_requirement(self, auto_schema: Any) -> dict[str, list[str]]:
+        scope = scope_needed(auto_schema.view, auto_schema.method)
+        return {self.name: [] if scope == ANY_TOKEN else [scope]}
 
 
 ANY: Final = OpenApiTypes.OBJECT
-
-_RATE: Final = {
-    "RateLimit-Policy": "How many requests a token may send at once (q), paid back within so many seconds (w).",
-    "RateLimit": "How many requests are left (r), and in how many seconds all are there again (t).",
-}
-
-
-def rate_headers(result: Any, generator: Any, request: Any, public: bool) -> Any:
-    """Say in the document which answers carry the RateLimit headers: those to a token (a hook of drf-spectacular)."""
-    headers = {name: {"schema": {"type": "string"}, "description": text} for name, text in _RATE.items()}
-    result["components"]["headers"] = headers
-    links = {name: {"$ref": f"#/components/headers/{name}"} for name in _RATE}
-    for path in result["paths"].values():
-        for operation in path.values():
-            if {} in operation.get("security", [{}]):
-                continue
-            for status, answer in operation["responses"].items():
-                if status.startswith("2") or status == "429":
-                    answer.setdefault("headers", {}).update(links)
-    return result

@@ -11,6 +11,7 @@ from inspections.api.schema import described
 from inspections.api.shapes import answers
 from inspections.api.shapes import reads as shapes
 from inspections.api.views import ResourceView, once, parsed_id
+from inspections.errors import StateNotReachable
 from inspections.models import Calculation
 from inspections.queries import find
 from inspections.services import calculations
@@ -70,7 +71,13 @@ class CalculationAgain(ResourceView):
 
     scopes_needed = {"POST": "runs:write"}
 
-    @described("Queue a failed calculation again", answer=answers.Calculation, status=202, acts=True)
+    @described(
+        "Queue a failed calculation again",
+        answer=answers.Calculation,
+        status=202,
+        acts=True,
+        refuses=(StateNotReachable,),
+    )
     @once
     def post(self, request: Request, id: str) -> Response:
         Nothing.checked(request.data)

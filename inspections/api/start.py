@@ -4,7 +4,6 @@ from collections.abc import Mapping
 from typing import Any, Final
 
 from django.conf import settings
-from drf_spectacular.utils import extend_schema
 from drf_spectacular.views import SpectacularJSONAPIView, SpectacularSwaggerSplitView
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -13,6 +12,8 @@ from inspections import exact_json
 from inspections.api import exports, imports, pages
 from inspections.api.lifecycle import NOTICE
 from inspections.api.problems import CODES, STATUS_OF, TITLES
+from inspections.api.schema import described
+from inspections.api.shapes import answers
 from inspections.api.shapes.batch import MOST_ENTRIES
 from inspections.api.views import ResourceView
 from inspections.errors import NotFound
@@ -92,7 +93,7 @@ class Start(ResourceView):
     authentication_classes = []
     permission_classes = []
 
-    @extend_schema(summary="What there is, and what the words mean", responses={200: dict[str, Any]}, auth=[])
+    @described("What there is, and what the words mean", answer=answers.StartPage, is_public=True, tagged=False)
     def get(self, request: Request) -> Response:
         base = request.build_absolute_uri("/api/v1/")
         return Response(
@@ -127,7 +128,7 @@ class ProblemPage(ResourceView):
     authentication_classes = []
     permission_classes = []
 
-    @extend_schema(summary="What a problem's code means", responses={200: dict[str, Any]}, auth=[])
+    @described("What a problem's code means", answer=answers.ProblemMeaning, is_public=True, tagged=False)
     def get(self, request: Request, code: str) -> Response:
         known = problems()
         if code not in known:

@@ -11,7 +11,7 @@ from inspections.api.fields import Nothing
 from inspections.api.reading import Many, One, Reading, lists
 from inspections.api.reading import reads as reading_one
 from inspections.api.schema import described
-from inspections.api.shapes import reads
+from inspections.api.shapes import examples, reads
 from inspections.api.shapes import webhook as shapes
 from inspections.api.views import ResourceView, once, parsed_id
 from inspections.models import ApiToken
@@ -41,7 +41,13 @@ class Tokens(Many):
     def get(self, request: Request) -> Response:
         return self.page(request)
 
-    @described("Issue a token; it is shown this once", body=shapes.TokenShape, answer=shapes.TokenIssued, makes=True)
+    @described(
+        "Issue a token; it is shown this once",
+        body=shapes.TokenShape,
+        answer=shapes.TokenIssued,
+        makes=True,
+        examples=examples.shown("A reader", examples.TOKEN),
+    )
     @once(key_required=True)
     def post(self, request: Request) -> Response:
         asked: dict[str, Any] = shapes.TokenShape.checked(request.data)

@@ -31,7 +31,14 @@ class Events(ResourceView):
 
     parameters = frozenset({"after", "limit", "format"})
 
-    @described("Follow what changes", answer=answers.Events, filters=("after",), named=("format",), page_of="events")
+    @described(
+        "Follow what changes",
+        answer=answers.Events,
+        filters=("after",),
+        named=("format",),
+        page_of="events",
+        tagged=False,
+    )
     def get(self, request: Request) -> Response:
         shape = _format(request)
         rows = _settled(Event.objects.filter(organisation=self.actor.organisation))
@@ -110,6 +117,7 @@ class AuditExport(ResourceView):
     @described(
         "Export the audit trail as NDJSON that verifies by itself",
         forms={"application/x-ndjson": str},
+        carries=("Content-Disposition",),
         filters=("record_type", "record_id"),
     )
     def get(self, request: Request) -> HttpResponseBase:

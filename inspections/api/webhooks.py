@@ -10,14 +10,16 @@ from inspections.api.fields import Nothing
 from inspections.api.reading import Many, One, Reading, lists, named
 from inspections.api.reading import reads as reading_one
 from inspections.api.schema import described
-from inspections.api.shapes import reads
+from inspections.api.shapes import examples, reads
 from inspections.api.shapes import webhook as shapes
 from inspections.api.views import ResourceView, once, parsed_id
+from inspections.errors import ReferenceTaken, StateNotReachable, SubscriptionDisabled
 from inspections.merge import merged
 from inspections.models import Delivery, Subscription
 from inspections.services import deliveries, subscriptions, webhook_secrets
 from inspections.services.revisions import Outcome
 
+_EXAMPLE = examples.shown("Runs and laterals, to one receiver", examples.SUBSCRIPTION)
 _ADMIN = dict.fromkeys(("GET", "POST", "PUT", "PATCH", "DELETE"), "admin")
 
 
@@ -49,7 +51,14 @@ class Subscriptions(Many):
     def get(self, request: Request) -> Response:
         return self.page(request)
 
-    @described("Subscribe to events", body=shapes.SubscriptionShape, answer=shapes.SubscriptionMade, makes=True)
+    @described(
+        "Subscribe to events",
+        body=shapes.SubscriptionShape,
+        answer=shapes.SubscriptionMade,
+        makes=True,
+        refuses=(ReferenceTaken,),
+        examples=_EXAMPLE,
+    )
     @once(key_required=True)
     def post(self, request: Request) -> Response:
         document = shapes.SubscriptionShape.checked(request.data)
@@ -71,6 +80,8 @@ class OneSubscription(One):
         body=shapes.SubscriptionShape,
         answer=shapes.SubscriptionMade,
         makes=True,
+        refuses=(ReferenceTaken,),
+        examples=_EXAMPLE,
     )
     def put(self, request: Request, id: str) -> Response:
         document = shapes.SubscriptionShape.checked(request.data)
@@ -79,7 +90,14 @@ class OneSubscription(One):
         )
         return _answer(self, outcome)
 
-    @described("Change a subscription", body=shapes.SubscriptionShape, answer=shapes.Subscription, patches=True)
+    @described(
+        "Change a subscription",
+        body=shapes.SubscriptionShape,
+        answer=shapes.Subscription,
+        patches=True,
+        refuses=(ReferenceTaken,),
+        examples=examples.shown("Gradings only", examples.SUBSCRIPTION_CHANGE),
+    )
     def patch(self, request: Request, id: str) -> Response:
         def edit(document: dict[str, Any]) -> dict[str, Any]:
             return shapes.SubscriptionShape.checked(merged(document, request.data))
@@ -105,6 +123,7 @@ class SubscriptionRotation(ResourceView):
         body=shapes.RotationShape,
         answer=shapes.SubscriptionSecret,
         acts=True,
+        examples=examples.shown("Two days for the receiver to change over", examples.ROTATION),
     )
     @once
     def post(self, request: Request, id: str) -> Response:
@@ -121,7 +140,13 @@ class SubscriptionTest(ResourceView):
 
     scopes_needed = _ADMIN
 
-    @described("Send a test event to the receiver", answer=shapes.Delivery, status=202, acts=True)
+    @described(
+        "Send a test event to the receiver",
+        answer=shapes.Delivery,
+        status=202,
+        acts=True,
+        refuses=(SubscriptionDisabled,),
+    )
     @once
     def post(self, request: Request, id: str) -> Response:
         Nothing.checked(request.data)
@@ -156,7 +181,13 @@ class DeliveryReplay(ResourceView):
 
     scopes_needed = _ADMIN
 
-    @described("Send a delivery that ended again, under the same id", answer=shapes.Delivery, status=202, acts=True)
+    @described(
+        "Send a delivery that ended again, under the same id",
+        answer=shapes.Delivery,
+        status=202,
+        acts=True,
+        refuses=(StateNotReachable, SubscriptionDisabled),
+    )
     @once
     def post(self, request: Request, id: str) -> Response:
         Nothing.checked(request.data)

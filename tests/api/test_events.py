@@ -116,10 +116,10 @@ def test_eight_writers_with_long_transactions_and_a_follower_miss_nothing(api: A
 
     def write(number: int) -> None:
         with transaction.atomic():
-            data = {"number": number}
-            trail.event(organisation=firm.organisation, type="run.created", subject="tests/1", data=data)
+            data = {"id": uuid.UUID(int=number), "external_ref": None, "revision": number}
+            trail.event(organisation=firm.organisation, type="customer.made", subject="tests/1", data=data)
             time.sleep(waits[number])
-            trail.event(organisation=firm.organisation, type="run.changed", subject="tests/1", data=data)
+            trail.event(organisation=firm.organisation, type="customer.changed", subject="tests/1", data=data)
 
     followed: list[dict[str, Any]] = []
     follower = threading.Thread(target=lambda: followed.extend(_follow_while(api, done, start + 240)))
@@ -129,10 +129,10 @@ def test_eight_writers_with_long_transactions_and_a_follower_miss_nothing(api: A
     follower.join(timeout=60)
     ids = [one["id"] for one in followed]
     assert len(ids) == len(set(ids)) == start + 240
-    pairs = [(one["type"], one["data"]["number"]) for one in followed if one["subject"] == "tests/1"]
+    pairs = [(one["type"], one["data"]["revision"]) for one in followed if one["subject"] == "tests/1"]
     for number in range(120):  # the two of one transaction stand together, in their order
-        first = pairs.index(("run.created", number))
-        assert pairs[first + 1] == ("run.changed", number)
+        first = pairs.index(("customer.made", number))
+        assert pairs[first + 1] == ("customer.changed", number)
 
 
 def _follow_while(api: Api, done: threading.Event, until: int) -> list[dict[str, Any]]:

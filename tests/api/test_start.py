@@ -114,4 +114,6 @@ def test_the_description_names_every_problem_as_problem_json() -> None:
         for verb, operation in verbs.items():
             for status, answer in operation.get("responses", {}).items():
                 if int(status) >= 400:
+                    if "$ref" in answer:
+                        answer = description["components"]["responses"][answer["$ref"].rpartition("/")[2]]
                     assert "application/problem+json" in answer["content"], (path, verb, status)

@@ -6,10 +6,11 @@ from typing import Any, ClassVar
 from rest_framework import serializers as s
 
 from inspections import vocabulary as words
+from inspections.api.lists import BATCH_MODES
 from inspections.api.shapes.job import CustomerShape, JobShape, Location, PropertyShape, Window
-from inspections.api.shapes.lateral import BoundaryShape, DepthShape, ScopeRequest, SiteShape, SurfaceShape
+from inspections.api.shapes.lateral import BoundaryShape, DepthShape, SiteShape, SurfaceShape
 from inspections.api.shapes.matching import DecisionRequest
-from inspections.api.shapes.run import RunShape, SegmentShape, UnseenShape
+from inspections.api.shapes.run import RunShape, SegmentShape
 
 
 class Shown(s.Serializer[Any]):
@@ -51,6 +52,52 @@ class Problem(Shown):
     detail = s.CharField()
     errors = Fault(many=True, help_text="Every fault that was found, at once.")  # type: ignore[assignment] # DRF takes it off the class
     request_id = s.CharField(help_text="Name it when you ask about this.")
+
+
+class Limit(Shown):
+    """One limit, and what it counts."""
+
+    value = s.IntegerField()
+    meaning = s.CharField()
+
+
+class ProblemInBrief(Shown):
+    """Status and meaning of a code."""
+
+    status = s.IntegerField()
+    meaning = s.CharField()
+
+
+class StartPage(Shown):
+    """What there is, and what the words mean."""
+
+    service = s.CharField()
+    version = s.CharField()
+    docs = s.URLField(help_text="The page for people.")
+    openapi = s.URLField(help_text="The document for generators.")
+    addresses = s.DictField(child=s.URLField(), help_text="Where each kind of record is.")
+    resources = s.DictField(child=s.CharField(), help_text="What each kind of record is.")
+    exports = s.ListField(child=s.URLField())
+    limits = s.DictField(child=Limit(), help_text="Every limit a client can meet.")
+    event_types = s.DictField(child=s.CharField(), help_text="Every type of event with its meaning.")
+    problems = s.DictField(child=ProblemInBrief(), help_text="Every code of a problem.")
+    fault_codes = s.DictField(child=s.CharField(), help_text="Every code of a fault inside a problem.")
+    values = s.DictField(
+        child=s.DictField(child=s.CharField()), help_text="Every closed list: its words with their meaning."
+    )
+    degrees_of_kind = s.DictField(child=s.CharField(), help_text="Which list of degrees a kind of defect takes.")
+    measures_of_kind = s.DictField(
+        child=s.ListField(child=s.CharField()), help_text="What can be measured of a kind of defect."
+    )
+
+
+class ProblemMeaning(Shown):
+    """What a code of a problem means."""
+
+    code = s.CharField()
+    status = s.IntegerField()
+    title = s.CharField()
+    meaning = s.CharField()
 
 
 class Stamps(Shown):
@@ -183,6 +230,16 @@ class GradeCount(Shown):
     count = s.IntegerField()
 
 
+class Density(Shown):
+    """What a density scheme makes of an aspect."""
+
+    s = number(help_text="Damage rate.")
+    s_max = number()
+    f = number()
+    s_m = number()
+    extent = text()
+
+
 class Summary(Shown):
     """The sums over all findings of one aspect."""
 
@@ -194,7 +251,15 @@ class Summary(Shown):
     two_grade_sum = s.IntegerField()
     damage_length = number()
     time_left = text()
-    density = s.DictField(allow_null=True, help_text="Only under a density scheme.")
+    density = Density(allow_null=True, help_text="Only under a density scheme.")
+
+
+class UnseenPart(Shown):
+    """A stretch where the pipe could not be judged; null: open on that side."""
+
+    locals()["from"] = number()
+    to = number()
+    reason = word(words.UNSEEN_REASONS)
 
 
 class Coverage(Shown):
@@ -206,7 +271,10 @@ class Coverage(Shown):
     joints_sound = s.IntegerField()
     joints_expected = s.IntegerField(allow_null=True)
     joints_not_seen = s.IntegerField(allow_null=True)
-    unseen = UnseenShape(many=True)
+    joints_not_recorded = s.IntegerField(allow_null=True, help_text="Seen lengths whose joints nobody wrote down.")
+    joint_spacing_from = text(help_text="Where the length of one pipe is taken from.")
+    joint_spacing_share = number(help_text="Share of the length for which it is known, 0 to 1.")
+    unseen = UnseenPart(many=True)
 
 
 class GradedDefect(Shown):
@@ -232,17 +300,48 @@ class Scheme(Shown):
     nothing_found = s.IntegerField(allow_null=True)
 
 
-class Grading(Shown):
-    """A scheme applied."""
+class GradedUnder(Scheme):
+    """The scheme a grading was made under, with its sources."""
 
-    scheme = Scheme()
-    verdict = s.CharField()
+    source = s.CharField()  # type: ignore[assignment] # DRF takes it off the class
+    time_left_source = text()
+
+
+class _Sums(Shown):
     structural = Summary()
     service = Summary()
     overall = Summary()
     coverage = Coverage()
+
+
+class GradedSegment(_Sums):
+    """The sums over one segment."""
+
+    locals()["from"] = number()
+    to = number()
+    material = text()
+    diameter = number()
+
+
+class Guidance(Shown):
+    """What public guidance says of one finding; an aid beside the grade."""
+
+    ref = s.CharField()
+    rule = s.CharField()
+    says = s.CharField()
+    look_again_years = s.ListField(child=s.IntegerField(), allow_null=True, help_text="From, to.")
+    source = s.CharField()  # type: ignore[assignment] # DRF takes it off the class
+
+
+class Grading(_Sums):
+    """A scheme applied."""
+
+    scheme = GradedUnder()
+    verdict = s.CharField()
     defects = GradedDefect(many=True)
-    segments = s.ListField(child=s.DictField())
+    unplaced = s.ListField(child=s.CharField(), help_text="Refs of findings without a station: in no segment.")
+    segments = GradedSegment(many=True)
+    guidance = Guidance(many=True)
     alarms = Alarm(many=True)
     cautions = s.ListField(child=s.CharField())
 
@@ -385,11 +484,13 @@ class Lateral(Shown):
     to = number()
     reaches_building = s.BooleanField()
     reaches_main = s.BooleanField()
+    is_upstream_end_open = s.BooleanField(required=False, help_text="True: nobody came to its upper end.")
+    rules = text(required=False, help_text="Version of the rules that reconciled it.")
     runs = PlacedRun(many=True)
     segments = SegmentShape(many=True)
     features = LateralFeature(many=True)
     defects = LateralDefect(many=True)
-    unseen = UnseenShape(many=True)
+    unseen = UnseenPart(many=True)
     conflicts = Conflict(many=True)
     boundaries = BoundaryShape(many=True)
     depths = DepthShape(many=True)
@@ -476,221 +577,6 @@ class Site(SiteShape):
     revision = s.IntegerField()
 
 
-class Range(Shown):
-    """Low, likely and high, in the currency of the rate book."""
-
-    low = s.FloatField()
-    likely = s.FloatField()
-    high = s.FloatField()
-
-
-class Bounds(Shown):
-    """The low and the high case."""
-
-    low = s.FloatField()
-    high = s.FloatField()
-
-
-class Stretch(Shown):
-    """From a station to a station."""
-
-    locals()["from"] = number()
-    to = number()
-
-
-class Surcharge(Range):
-    """What a surface adds to a price per length; the unit price has it in it."""
-
-    surface = s.CharField()
-
-
-class UnitPrice(Shown):
-    """A part of a quantity at one unit price."""
-
-    quantity = s.FloatField()
-    unit_price = Range()
-    surcharge = Surcharge(allow_null=True)
-
-
-class Quantity(Shown):
-    """One quantity with the formula and the numbers it came from, and how its price comes about."""
-
-    item = s.CharField()
-    quantity = s.FloatField()
-    unit = s.CharField()
-    formula = s.CharField()
-    range = Bounds(required=False, help_text="Where low and high differ from the likely quantity.")
-    is_derived = s.BooleanField(help_text="True: it has no price of its own; priced_in names what pays for it.")
-    priced_in = text()
-    rate_item = text(help_text="Where in the rate book the unit price stands.")
-    rates = UnitPrice(many=True)
-    cost_formula = text(help_text="The likely price with unit prices and surcharges in it.")
-    cost = s.FloatField(allow_null=True, help_text="Likely; the costs of a section's quantities add up to its own.")
-    cost_range = Bounds(allow_null=True)
-
-
-class SectionRange(Shown):
-    """How far a section reaches in the low and the high case."""
-
-    low = Stretch()
-    high = Stretch()
-
-
-class SharedStretch(Stretch):
-    """A stretch that another section of the plan works too."""
-
-    order = s.IntegerField(help_text="The other section's place in the order of work.")
-    note = s.CharField()
-
-
-class ZoneCost(Stretch):
-    """What a section costs in one zone, and how it was divided."""
-
-    zone = s.CharField(help_text="inside, private or public.")
-    cost = Range()
-    divided = s.CharField()
-
-
-class Section(Shown):
-    """A stretch and the method that renews or cleans it."""
-
-    order = s.IntegerField(help_text="Place in the order of work, 1 first.")
-    order_reasons = s.ListField(child=s.CharField())
-    locals()["from"] = number()
-    to = number()
-    range = SectionRange()
-    method = s.CharField()
-    cures = s.ListField(child=s.CharField())
-    cures_in_part = s.ListField(child=s.CharField(), help_text="Cured only as far as was seen.")
-    is_complete = s.BooleanField()
-    incomplete = text(help_text="Why the work here is not complete; null: it is.")
-    shared = SharedStretch(many=True)
-    quantities = Quantity(many=True)
-    checks = s.ListField(child=s.DictField())
-    cost = Range()
-    zones = ZoneCost(many=True)
-    payer_shares = s.ListField(child=s.DictField())
-    cautions = s.ListField(child=s.CharField())
-    reasons = s.ListField(child=s.CharField())
-
-
-class Monitor(Shown):
-    """A defect that is looked at again, and when."""
-
-    defect = s.CharField()
-    look_again_by = s.DateField()
-
-
-class NotCurable(Shown):
-    """A defect no method cures here, and which limit refused each."""
-
-    defect = s.CharField()
-    reason = s.CharField()
-    refused = s.ListField(child=s.DictField())
-    cautions = s.ListField(child=s.CharField())
-
-
-class Proof(Shown):
-    """Why nothing cheaper is sound. Without a plan nothing is proved, and there is no bound."""
-
-    optimal = s.BooleanField()
-    lower_bound = s.FloatField(allow_null=True)
-    method = s.CharField()
-
-
-class Left(Stretch):
-    """A stretch the plan does not touch though its name promises it; null: nobody knows how far."""
-
-    reason = s.CharField()
-
-
-class Plan(Shown):
-    """One way to repair the lateral.
-
-    Where nothing may or can be done it is not possible: it has no sections and no price at all.
-    """
-
-    name = word(words.PLAN_NAMES)
-    objective = s.CharField()
-    is_possible = s.BooleanField()
-    reason = text(help_text="Why it is not possible, or what it leaves; null: it is possible and leaves nothing.")
-    sections = Section(many=True)
-    monitor = Monitor(many=True)
-    not_curable = NotCurable(many=True)
-    total = Range(allow_null=True, help_text="Null where the plan is not possible: there is no price.")
-    against_least_cost = s.FloatField(allow_null=True)
-    leaves = Left(many=True)
-    proof = Proof()
-
-
-class Step(Shown):
-    """What is done in one year of an alternative."""
-
-    year = s.IntegerField()
-    sections = s.ListField(child=s.IntegerField(), help_text="Their places in the order of work of least_cost.")
-    methods = s.ListField(child=s.CharField())
-    is_renewal = s.BooleanField(help_text="True: the work of an earlier year has worn out and is done again.")
-    cost = s.FloatField()
-    present_value = s.FloatField()
-
-
-class Alternative(Shown):
-    """Acting now, in stages or late, over the policy's horizon."""
-
-    name = s.ChoiceField(choices=["now", "in_stages", "late"])
-    is_possible = s.BooleanField()
-    reason = s.CharField()
-    steps = Step(many=True)
-    present_value = Range(allow_null=True)
-    before_acting = s.DictField(required=False)
-    at_the_horizon = s.DictField(required=False)
-
-
-class Waiting(Shown):
-    """What waiting means. Read the caution first: it is no forecast and no saving."""
-
-    caution = s.CharField()
-    reason = text(help_text="Why there is nothing to weigh; null: there is.")
-    alternatives = Alternative(many=True)
-    expected = s.ListField(child=s.DictField(), help_text="The condition by year if nothing is done.")
-
-
-class ClosedBy(Shown):
-    """The newest closing of a scope that was judged."""
-
-    id = s.UUIDField()
-    url = s.CharField()
-    plan = word(words.PLAN_NAMES)
-    outcome = word(words.CLOSING_OUTCOMES)
-    closed_on = s.DateField()
-
-
-class RepairScope(Stamps, ScopeRequest):
-    """What to repair on a lateral, at what price, and why nothing cheaper is sound."""
-
-    lateral = s.UUIDField()
-    state = word(words.CALCULATION_STATES)
-    calculation = CalculationLink()
-    alarms = Alarm(many=True)
-    plans = Plan(many=True)
-    proof = Proof(allow_null=True)
-    currency = text()
-    waiting = Waiting(required=False)
-    impossible = text(required=False, help_text="Why no plan is possible; null: one is.")
-    assumptions = s.ListField(child=s.CharField(), required=False)
-    cautions = s.ListField(child=s.CharField())
-    is_current = s.BooleanField()
-    closing = ClosedBy(allow_null=True, help_text="null: not closed yet.")
-    inputs_sha256 = text()
-
-
-class ScopeAccepted(Shown):
-    """A scope that is being computed."""
-
-    id = s.UUIDField()
-    calculation = CalculationLink()
-
-
 class AccessPoint(Stamps):
     """Where a camera or a crew gets in."""
 
@@ -713,7 +599,7 @@ class PointGeometry(Shown):
     coordinates = s.ListField(child=s.FloatField(), min_length=2, max_length=2)
 
 
-class Feature(Shown):
+class MapFeature(Shown):
     """A record on the map (RFC 7946, 3.2)."""
 
     type = s.ChoiceField(choices=["Feature"])
@@ -726,13 +612,14 @@ class FeatureCollection(Shown):
     """One page of records on the map (RFC 7946, 3.3)."""
 
     type = s.ChoiceField(choices=["FeatureCollection"])
-    features = Feature(many=True)
+    features = MapFeature(many=True)
     next = text(help_text="Address of the next page; null on the last.")
 
 
 class Versioned(Stamps):
     """A scheme, rate book or rule set; a version never changes."""
 
+    external_ref = text()
     code = s.CharField()
     version = s.IntegerField()
     title = s.CharField()
@@ -916,7 +803,7 @@ class BatchAnswer(Shown):
 class Batch(Shown):
     """The answers to the entries of a batch, in order."""
 
-    mode = s.ChoiceField(choices=["independent", "atomic"])
+    mode = word(BATCH_MODES)
     entries = BatchAnswer(many=True)
 
 

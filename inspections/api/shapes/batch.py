@@ -7,24 +7,12 @@ from urllib.parse import SplitResult, unquote, urlsplit
 from django.urls import Resolver404, ResolverMatch, resolve
 
 from inspections.api.fields import AnyObject, ListOf, OneOf, Shape, Text
+from inspections.api.lists import BATCH_METHODS, BATCH_MODES, ENTRY_MEDIA
 from inspections.errors import Fault
 
 BASE: Final = "/api/v1"
 MOST_ENTRIES: Final = 500
 BATCHES: Final = "batches"  # the name of their own address in the list of all addresses
-
-METHODS: Final = {
-    "POST": "make, or act",
-    "PUT": "make or replace under your own id",
-    "PATCH": "change by merge patch",
-    "DELETE": "take away",
-}
-METHOD_CHOICES: Final = list(METHODS.items())  # named in the settings, for the OpenAPI document
-MODES: Final = {
-    "independent": "each entry stands for itself; what is refused does not hold up the others",
-    "atomic": "all entries or none",
-}
-_MEDIA: Final = {"application/json": "JSON", "application/merge-patch+json": "a merge patch (RFC 7396)"}
 
 
 class EntryHeaders(Shape):
@@ -32,7 +20,7 @@ class EntryHeaders(Shape):
 
     locals()["If-Match"] = Text(longest=1000)
     locals()["Idempotency-Key"] = Text(longest=255, help_text="Honoured as if the entry had come by itself.")
-    locals()["Content-Type"] = OneOf(_MEDIA)
+    locals()["Content-Type"] = OneOf(ENTRY_MEDIA)
 
     def to_internal_value(self, data: Any) -> dict[str, Any]:
         """Read headers whatever the case of their names, as HTTP does."""
@@ -46,7 +34,7 @@ class EntryHeaders(Shape):
 class EntryShape(Shape):
     """One request of a batch."""
 
-    method = OneOf(METHODS, required=True)
+    method = OneOf(BATCH_METHODS, required=True)
     path = Text(longest=2000, required=True, help_text="As `/runs/{id}` or `/api/v1/runs/{id}`, with its parameters.")
     headers = EntryHeaders(optional=True)
     body = AnyObject(help_text="What the request would send by itself; leave it out where it sends nothing.")
@@ -66,7 +54,7 @@ class EntryShape(Shape):
 class BatchShape(Shape):
     """Many requests in one, answered in order."""
 
-    mode = OneOf(MODES, required=True)
+    mode = OneOf(BATCH_MODES, required=True)
     entries = ListOf(child=EntryShape(), least=1, most=MOST_ENTRIES)
 
 

@@ -3,8 +3,9 @@
 from rest_framework import serializers as s
 
 from inspections import vocabulary as words
-from inspections.api.shapes.answers import Range, Shown, Stamps, number, text, word
+from inspections.api.shapes.answers import Shown, Stamps, number, text, word
 from inspections.api.shapes.bids import BidShape
+from inspections.api.shapes.planned import Range
 
 
 class BidRemark(Shown):

@@ -9,6 +9,7 @@ from drf_spectacular.utils import OpenApiExample
 
 JOB_ID: Final = "0b5e7a52-1d6c-4c1e-9a51-5a3f0c6d2e11"
 RUN_ID: Final = "5c0f3c1e-8b7a-4f4e-b0a4-2f1d9e7c6a22"
+OTHER_RUN_ID: Final = "9e6b1d47-3c58-4f02-a7d9-6b2e8f0a5c44"
 
 JOB: Final[dict[str, Any]] = {
     "external_ref": "AF-3001",
@@ -72,6 +73,78 @@ SITE: Final[dict[str, Any]] = {
     "surfaces": [{"from": 0, "to": 40, "kind": "lawn"}, {"from": 40, "to": 60, "kind": "asphalt_street"}],
     "soil": "B",
 }
+SITE_CHANGE: Final[dict[str, Any]] = {"groundwater_depth": 7.5}
+JOB_CHANGE: Final[dict[str, Any]] = {"state": "called_off"}
+RUN_CHANGE: Final[dict[str, Any]] = {"counter_end": 60, "reached": "main"}
+_PROPERTY: Final[dict[str, Any]] = {
+    "external_ref": "P-3100",
+    "address": {"line1": "14 Weir Row", "locality": "Alder Falls", "country": "US"},
+    "year_built": 1926,
+    "location": {"lat": 41.5, "lon": -72.2},
+}
+PROPERTY_ID: Final = "7d1c5f0a-92f4-4a57-8f1e-3a6b0c9d4e33"
+# What each kind of plain record is made with, and how it changes.
+RECORDS: Final[dict[str, tuple[dict[str, Any], dict[str, Any]]]] = {
+    "customers": ({"external_ref": "C-3100", "name": "Juniper Hale", "kind": "household"}, {"phone": "555-0171"}),
+    "properties": (_PROPERTY, {"year_built": 1928}),
+    "access-points": (
+        {
+            "property": PROPERTY_ID,
+            "units": "us",
+            "kind": "clean_out",
+            "label": "yard clean-out",
+            "size": 4,
+            "ties": [{"to": "north-east house corner", "distance": 3.5}],
+        },
+        {"how_to_find": "Under the brass plate in the lawn."},
+    ),
+}
+SUBSCRIPTION: Final[dict[str, Any]] = {
+    "external_ref": "S-1",
+    "url": "https://hooks.example.com/pullback",
+    "event_types": ["run.*", "lateral.graded"],
+}
+SUBSCRIPTION_CHANGE: Final[dict[str, Any]] = {"event_types": ["run.graded", "lateral.graded"]}
+ROTATION: Final[dict[str, Any]] = {"keep_previous_hours": 48}
+TOKEN: Final[dict[str, Any]] = {"client": "county-records", "scopes": ["records:read"]}
+RECOMPUTATION: Final[dict[str, Any]] = {"scheme": "open-five", "apply": False}
+DECISION: Final[dict[str, Any]] = {
+    "action": "pin",
+    "a": {"run": RUN_ID, "ref": "b"},
+    "b": {"run": OTHER_RUN_ID, "ref": "1"},
+    "reason": "The same crack: it turns with the pipe at the third joint.",
+}
+OBSERVATION: Final[dict[str, Any]] = {
+    "job": "AF-3001",
+    "run": "R-3001",
+    "ref": "1",
+    "units": "us",
+    "direction": "downstream",
+    "surveyed_length": 60,
+    "at": 12.5,
+    "kind": "roots",
+    "degree": "hairs",
+}
+FINDINGS: Final[dict[str, Any]] = {
+    "units": "us",
+    "defects": [{"ref": "a", "kind": "roots", "at": 12, "degree": "plug"}],
+}
+CODES: Final[dict[str, Any]] = {"findings": [{"code": "K1", "values": {"clock_from": 3}}]}
+BATCH: Final[dict[str, Any]] = {
+    "mode": "atomic",
+    "entries": [
+        {"method": "POST", "path": "/customers", "body": {"external_ref": "C-3200", "name": "Wren Tarn"}},
+        {
+            "method": "POST",
+            "path": "/properties",
+            "body": {"external_ref": "P-3200", "address": {"line1": "2 Ford Lane", "locality": "Alder Falls"}},
+        },
+    ],
+}
+REPORT_LINK: Final[dict[str, Any]] = {"valid_days": 14, "note": "For the owner."}
+BID_CHANGE: Final[dict[str, Any]] = {"note": "The second line was read as 1200; it says 1250."}
+WITHDRAWAL: Final[dict[str, Any]] = {"reason": "The crew is not free before autumn."}
+ERASURE: Final[dict[str, Any]] = {"reason": "Asked for in writing on 3 May."}
 SCOPE: Final[dict[str, Any]] = {"policy": {"fix_from_grade": 3}}
 BID: Final[dict[str, Any]] = {
     "plan": "least_cost",

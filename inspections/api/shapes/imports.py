@@ -1,16 +1,13 @@
 """Rows of observations: one JSON object a line."""
 
 from collections.abc import Iterator, Mapping
-from typing import Any, Final
+from typing import Any
 
 from inspections import vocabulary as words
 from inspections.api.fields import Number, OneOf, Shape, Text, YesNo
+from inspections.api.lists import DEGREES, FINDING_KINDS, MARKS
 from inspections.api.shapes.run import Position
 from inspections.errors import Fault
-
-_MARKS: Final = {"start": "a stretch begins here", "finish": "it ends here"}
-_KINDS: Final = {**words.DEFECT_KINDS, **words.FEATURE_KINDS}
-_DEGREES: Final = {name: text for group in words.DEGREES.values() for name, text in group.items()}
 
 
 def ClockAsRecorded(**options: Any) -> Number:
@@ -27,18 +24,18 @@ class ObservationRow(Shape):
     units = OneOf(words.UNITS, required=True, help_text="Those of the run.")
     at = Position(required=True, help_text="Counter reading.")
     to = Position(help_text="Where a stretch ends that is told in one row.")
-    kind = OneOf(_KINDS, help_text="A kind of defect or feature; or else `code`.")
+    kind = OneOf(FINDING_KINDS, help_text="A kind of defect or feature; or else `code`.")
     code = Text(longest=100, help_text="A code of your own, read by a code map.")
     code_map = Text(longest=100, help_text="Code of the code map; the default one where absent.")
     label = Text(
         longest=100, help_text="Ties start and finish of a stretch; text: S1 and S01 are two. Names a feature."
     )  # type: ignore[assignment] # DRF takes it off the class
-    mark = OneOf(_MARKS, help_text="start or finish of a stretch; absent: a point.")
+    mark = OneOf(MARKS, help_text="start or finish of a stretch; absent: a point.")
     clock_from = ClockAsRecorded()
     clock_to = ClockAsRecorded()
     pattern = OneOf(words.PATTERNS)
     at_joint = YesNo()
-    degree = OneOf(_DEGREES)
+    degree = OneOf(DEGREES)
     opening = OneOf(words.OPENINGS)
     width_mm = Number(least="0", most="1000", help_text="mm in both unit systems.")
     offset = Number(least="0", most="10000", help_text="in or mm.")

@@ -6,7 +6,7 @@ from typing import Any, Final
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers as s
 
-from inspections.api.shapes import answers, bid_answers, closing_answers, report_link, webhook
+from inspections.api.shapes import answers, bid_answers, closing_answers, planned, report_link, webhook
 from inspections.api.shapes.answers import Shown
 
 _ID: Final = {"type": "string", "format": "uuid"}
@@ -29,8 +29,9 @@ def as_read(shape: type[Shown], *, only_expanded: Collection[str] = (), **fields
     return type(f"{shape.__name__}Read", (_Read, shape), members)
 
 
-def _one_or_id(name: str) -> Any:
-    schema = {"oneOf": [_ID, {"$ref": f"#/components/schemas/{name}"}]}
+def _one_or_id(name: str, *, may_be_null: bool = False) -> Any:
+    nothing = [{"type": "null"}] if may_be_null else []
+    schema = {"oneOf": [_ID, {"$ref": f"#/components/schemas/{name}"}, *nothing]}
     kind = extend_schema_field(schema)(type(f"{name}OrId", (s.JSONField,), {}))
     return kind(help_text="Its id, or all of it where `expand` asks for it.")
 
@@ -60,8 +61,10 @@ Property = as_read(
     laterals=_list_of("LateralRead", {"$ref": "#/components/schemas/Named"}),
     customer=answers.Customer(allow_null=True, help_text="Only where `expand` asks for it; null: nobody is said."),
 )
-AccessPoint = as_read(answers.AccessPoint, property=_one_or_id("PropertyRead"), lateral=_one_or_id("LateralRead"))
-RepairScope = as_read(answers.RepairScope, lateral=_one_or_id("LateralRead"))
+AccessPoint = as_read(
+    answers.AccessPoint, property=_one_or_id("PropertyRead"), lateral=_one_or_id("LateralRead", may_be_null=True)
+)
+RepairScope = as_read(planned.RepairScope, lateral=_one_or_id("LateralRead"))
 Bid = as_read(bid_answers.Bid)
 Closing = as_read(closing_answers.Closing)
 Calculation = as_read(answers.Calculation)

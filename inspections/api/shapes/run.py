@@ -20,6 +20,7 @@ from inspections.api.fields import (
     Text,
     YesNo,
 )
+from inspections.api.lists import DEGREES
 from inspections.errors import Fault
 
 FARTHEST: Final = "100000"
@@ -113,7 +114,7 @@ class DefectShape(Shape):
     at_joint = YesNo(help_text="Does it lie at a joint?")
     clock_from = Clock(help_text="Read facing away from the access point, also while pulling back.")
     clock_to = Clock(help_text="Clockwise from clock_from.")
-    degree = OneOf({name: text for group in words.DEGREES.values() for name, text in group.items()})
+    degree = OneOf(DEGREES)
     opening = OneOf(words.OPENINGS, help_text="Of a crack whose width was not read.")
     width_mm = Number(least="0", most="1000", help_text="Crack or fracture width, mm in both unit systems.")
     offset = Number(least="0", most="10000", help_text="Offset of a displaced joint, in or mm.")

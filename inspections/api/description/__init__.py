@@ -1,0 +1,1 @@
+"""What the OpenAPI document says beyond the shapes: parameters, refusals, headers, links, webhooks."""
