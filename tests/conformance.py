@@ -21,6 +21,7 @@ from django.http.response import HttpResponseBase
 from jsonschema import Draft202012Validator, FormatChecker
 from jsonschema.exceptions import best_match
 
+from inspections import exact_json
 from tests.processes import ROOT
 
 BASE: Final = "/api/v1"
@@ -176,7 +177,7 @@ def event_faults(type: str, data: Mapping[str, Any]) -> Iterator[str]:
         return
     content = webhook["post"]["requestBody"]["content"]["application/json"]
     shape = _resolved(content["schema"])["properties"]["data"]
-    for fault in _json_faults(shape, json.loads(json.dumps(data, default=str))):
+    for fault in _json_faults(shape, json.loads(exact_json.write(data))):
         yield f"event {type}: {fault}"
 
 

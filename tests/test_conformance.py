@@ -11,7 +11,17 @@ from django.http import HttpResponse
 from tests.conformance import event_faults, faults_of
 
 SAID = {"service": "Pullback", "version": "1", "docs": "http://a/", "openapi": "http://a/", "addresses": {}}
-START = {**SAID, "values": {}, "degrees_of_kind": {}, "measures_of_kind": {}}
+_LISTS = (
+    "resources",
+    "limits",
+    "event_types",
+    "problems",
+    "fault_codes",
+    "values",
+    "degrees_of_kind",
+    "measures_of_kind",
+)
+START = {**SAID, **{name: {} for name in _LISTS}, "exports": []}
 PROBLEM = {
     "type": "a",
     "title": "a",

@@ -10,6 +10,7 @@ from inspections.api.shapes import closing_answers, examples
 from inspections.api.shapes import reads as shapes
 from inspections.api.shapes.closings import ClosingRequest
 from inspections.api.views import once, parsed_id
+from inspections.errors import ReferenceTaken, ScopeNotComputed
 from inspections.models import Closing, RepairScope
 from inspections.queries import find
 from inspections.services import closings
@@ -44,7 +45,7 @@ class Closings(Many):
         answer=closing_answers.ClosingAccepted,
         makes=True,
         status=202,
-        refuses={409: "the scope has no plans"},
+        refuses=(ReferenceTaken, ScopeNotComputed),
         examples=examples.shown("Both sections done, one air test", examples.CLOSING),
     )
     @once(key_required=True)

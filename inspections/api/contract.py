@@ -7,6 +7,11 @@ Document = Mapping[str, Any]
 
 _VERBS: Final = ("get", "post", "put", "patch", "delete")
 _DEEPEST: Final = 12
+# Of what is sent: whether a bound is a least one.
+_BOUNDS: Final = {
+    **dict.fromkeys(("minimum", "exclusiveMinimum", "minLength", "minItems"), True),
+    **dict.fromkeys(("maximum", "exclusiveMaximum", "maxLength", "maxItems"), False),
+}
 
 
 def breaks(before: Document, after: Document) -> list[str]:
@@ -87,8 +92,8 @@ def _narrower(
     is answered it is the other way round: all that is answered now must be what was promised.
     """
     wide, narrow = _resolved(wide, wide_in), _resolved(narrow, narrow_in)
-    if depth > _DEEPEST or "oneOf" in wide or "oneOf" in narrow:
-        return
+    if depth > _DEEPEST or "oneOf" in wide or "oneOf" in narrow or "anyOf" in wide or "anyOf" in narrow:
+        return  # a choice between shapes is for people to judge
     if _types(wide) - _types(narrow) and _types(narrow):
         yield (
             f"{at or 'the whole'} may be {_listed(_types(wide))}, was {_listed(_types(narrow))}"
@@ -109,6 +114,7 @@ def _narrower(
             continue
         pair = (new["properties"][name], member) if is_answer else (member, new["properties"][name])
         yield from _narrower(*pair, wide_in, narrow_in, f"{at}/{name}", depth + 1, is_answer=is_answer)
+    yield from _bounds(wide, narrow, at, is_answer=is_answer)
     for name in sorted(set(narrow.get("required", [])) - set(wide.get("required", []))):
         yield f"{at}/{name} may be missing now" if is_answer else f"{at}/{name} is required now"
     if "items" in wide and "items" in narrow:
@@ -116,8 +122,24 @@ def _narrower(
         yield from _narrower(*pair, wide_in, narrow_in, f"{at}/*", depth + 1, is_answer=is_answer)
 
 
+def _bounds(wide: Document, narrow: Document, at: str, *, is_answer: bool) -> Iterator[str]:
+    """Yield what is sent and was within bounds, and is not any more. Bounds of answers may widen."""
+    if is_answer:
+        return
+    for name, is_least in _BOUNDS.items():
+        was, now = wide.get(name), narrow.get(name)
+        if now is not None and (was is None or (now > was if is_least else now < was)):
+            yield f"{at or 'the whole'}: {name} is {now} now, was {'not said' if was is None else was}"
+    if narrow.get("additionalProperties") is False and wide.get("additionalProperties") is not False:
+        yield f"{at or 'the whole'} takes no other fields any more"
+    if "pattern" in narrow and narrow["pattern"] != wide.get("pattern"):
+        yield f"{at or 'the whole'} must be written as {narrow['pattern']} now"
+    if "format" in narrow and narrow["format"] != wide.get("format"):
+        yield f"{at or 'the whole'} must be a {narrow['format']} now"
+
+
 def _resolved(schema: Document, document: Document) -> Document:
-    """Follow references, also the single one that generators wrap."""
+    """Follow references, also the single one that generators wrap, and see through `or null`."""
     while "$ref" in schema or len(schema.get("allOf", ())) == 1:
         if "$ref" not in schema:
             schema = schema["allOf"][0]
@@ -126,6 +148,10 @@ def _resolved(schema: Document, document: Document) -> Document:
         for step in schema["$ref"].removeprefix("#/").split("/"):
             target = target[step]
         schema = target
+    choices = [_resolved(one, document) for one in schema.get("oneOf", ())]
+    real = [one for one in choices if one.get("type") != "null" and one.get("enum") != [None]]
+    if len(real) == 1 and len(choices) == 2:
+        return {**real[0], "type": sorted(_types(real[0]) | {"null"})}
     return schema
 
 

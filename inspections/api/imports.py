@@ -59,7 +59,7 @@ class Imports(Many):
         acts=True,
         requires_key=True,
         places=(200,),
-        examples=examples.shown("One row", examples.OBSERVATION),
+        examples=examples.shown("One row", examples.OBSERVATION, media=NDJSON),
     )
     def post(self, request: Request) -> Response:
         _ = request._request.body  # kept by Django from here on: the answer is kept under a digest of it

@@ -59,6 +59,7 @@ NAMED: Final[Mapping[str, Values]] = {
     "DeliveryFormat": words.DELIVERY_FORMATS,
     "PlanName": words.PLAN_NAMES,
     "CalculationKind": words.CALCULATION_KINDS,
+    "ClosingOutcome": words.CLOSING_OUTCOMES,
     "BidState": words.BID_STATES,
     "LinkState": words.LINK_STATES,
     "BidUnit": words.BID_UNITS,

@@ -7,7 +7,7 @@ from typing import Any, Final
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
 from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.types import OpenApiTypes
-from drf_spectacular.utils import OpenApiParameter, OpenApiResponse, extend_schema
+from drf_spectacular.utils import OpenApiExample, OpenApiParameter, OpenApiResponse, extend_schema
 
 from inspections.api.auth import ANY_TOKEN, scope_needed
 from inspections.api.description import fields as _own_fields  # noqa: F401 # registers itself
@@ -119,7 +119,7 @@ def described(
             parameters=parameters,
             request=_request(body, patches),
             responses=responses,
-            examples=examples,
+            examples=_of_both_forms(examples) if patches and examples else examples,
             auth=[] if is_public else None,
         )(method)
         described_method.told = told  # type: ignore[attr-defined] # read when the document is made
@@ -132,6 +132,15 @@ def _request(body: Any, patches: bool) -> Any:
     if body is None or isinstance(body, dict):
         return body
     return {"application/merge-patch+json": body, "application/json": body} if patches else {"application/json": body}
+
+
+def _of_both_forms(examples: Iterable[OpenApiExample]) -> list[OpenApiExample]:
+    """Show the examples of a patch under either name that its form goes by."""
+    return [
+        OpenApiExample(one.name, value=one.value, request_only=True, media_type=media)
+        for one in examples
+        for media in ("application/json", "application/merge-patch+json")
+    ]
 
 
 def _codes(status: int, makes: bool, deletes: bool) -> tuple[int, ...]:

@@ -38,12 +38,14 @@ DOCUMENT: dict[str, Any] = {
                 "required": ["id"],
                 "properties": {"id": {"type": "string"}, "runs": {"type": "array", "items": {"type": "string"}}},
             },
+            "Window": {"type": "object", "properties": {"start": {"type": "string"}, "end": {"type": "string"}}},
             "Asked": {
                 "type": "object",
                 "required": ["purpose"],
                 "properties": {
                     "purpose": {"type": "string", "enum": ["backup", "routine"]},
-                    "note": {"type": ["string", "null"]},
+                    "note": {"type": ["string", "null"], "maxLength": 100},
+                    "window": {"oneOf": [{"$ref": "#/components/schemas/Window"}, {"type": "null"}]},
                 },
             },
         }
@@ -89,12 +91,49 @@ BREAKS: list[tuple[Callable[[dict[str, Any]], Any], str]] = [
     ),
 ]
 
+
+def _window(document: dict[str, Any]) -> dict[str, Any]:
+    return schema(document, "Window")
+
+
+BREAKS += [
+    (lambda d: _window(d)["properties"].pop("end"), "POST /jobs: what is sent: /window/end is gone"),
+    (lambda d: _window(d).update(required=["start"]), "POST /jobs: what is sent: /window/start is required now"),
+    (
+        lambda d: _window(d)["properties"]["start"].update(type="integer"),
+        "POST /jobs: what is sent: /window/start must be integer or number, could be string",
+    ),
+    (
+        lambda d: schema(d, "Asked")["properties"].update(window={"$ref": "#/components/schemas/Window"}),
+        "POST /jobs: what is sent: /window must be object, could be null or object",
+    ),
+    (
+        lambda d: schema(d, "Asked")["properties"]["note"].update(maxLength=50),
+        "POST /jobs: what is sent: /note: maxLength is 50 now, was 100",
+    ),
+    (
+        lambda d: schema(d, "Asked")["properties"]["note"].update(minLength=1),
+        "POST /jobs: what is sent: /note: minLength is 1 now, was not said",
+    ),
+    (
+        lambda d: schema(d, "Asked")["properties"]["note"].update(pattern="^A"),
+        "POST /jobs: what is sent: /note must be written as ^A now",
+    ),
+    (
+        lambda d: schema(d, "Asked").update(additionalProperties=False),
+        "POST /jobs: what is sent: the whole takes no other fields any more",
+    ),
+    (lambda d: d["paths"]["/jobs"]["post"]["responses"].pop("201"), "POST /jobs: does not answer 201 any more"),
+]
+
 COMPATIBLE: list[Callable[[dict[str, Any]], Any]] = [
     lambda d: d["paths"].update({"/runs": get(d)}),
     lambda d: get(d)["parameters"].append({"in": "query", "name": "sort"}),
     lambda d: schema(d, "Job")["properties"].update(purpose={"type": "string"}),
     lambda d: schema(d, "Job")["required"].append("runs"),
-    lambda d: schema(d, "Asked")["properties"].update(window={"type": "object"}),
+    lambda d: schema(d, "Asked")["properties"].update(place={"type": "object"}),
+    lambda d: _window(d)["properties"].update(zone={"type": "string"}),
+    lambda d: schema(d, "Asked")["properties"]["note"].update(maxLength=200),
     lambda d: schema(d, "Asked")["properties"]["purpose"]["enum"].append("purchase"),
     lambda d: schema(d, "Asked")["required"].clear(),
 ]

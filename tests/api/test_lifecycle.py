@@ -10,10 +10,14 @@ from drf_spectacular.generators import SchemaGenerator
 from inspections.api import jobs
 from inspections.api.lifecycle import Retirement
 from inspections.api.urls import urlpatterns
+from tests import conformance
 from tests.api.answers import job_of, read, refused
 from tests.client import Api
 
 ENDING = Retirement(datetime(2027, 1, 1, tzinfo=UTC), datetime(2028, 3, 31, 12, tzinfo=UTC), "/api/v2/jobs")
+
+
+_SAID_OF_AN_END = tuple(f"the document has no header {name} here" for name in ("Deprecation", "Sunset", "Link"))
 
 
 def test_every_answer_of_an_ending_address_says_when(api: Api, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -25,6 +29,7 @@ def test_every_answer_of_an_ending_address_says_when(api: Api, monkeypatch: pyte
         assert answer.headers["Sunset"] == "Fri, 31 Mar 2028 12:00:00 GMT"
         assert answer.headers["Link"] == '</api/v2/jobs>; rel="successor-version"'
     assert "Deprecation" not in api.post("/jobs", {}).headers
+    _only_for_this_test()
 
 
 def test_the_link_to_the_next_page_stays(api: Api, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -33,6 +38,12 @@ def test_the_link_to_the_next_page_stays(api: Api, monkeypatch: pytest.MonkeyPat
     job_of(api, external_ref="AF-2")
     answer = api.get("/jobs?limit=1")
     assert answer.headers["Link"] == f'<{read(answer)["next"]}>; rel="next", </api/v2/jobs>; rel="successor-version"'
+    _only_for_this_test()
+
+
+def _only_for_this_test() -> None:
+    """The committed document does not say that jobs end: take note of that, and of nothing else."""
+    assert all(fault.endswith(_SAID_OF_AN_END) for fault in conformance.taken())
 
 
 def test_other_addresses_say_nothing(api: Api) -> None:

@@ -16,6 +16,8 @@ GROUPS: Final = {
     "calculations": "Work that goes on behind an answer: followed until it is done.",
     "laterals": "The pipe out of all its runs: reconciled, graded, compared, with its site, scopes and report.",
     "repair-scopes": "What to repair, by which method, at what price, and why nothing cheaper is sound.",
+    "closings": "What was found of a plan after the work.",
+    "report-links": "Links that show a report without an account.",
     "checks": "Engineering checks: stateless, nothing is kept.",
     "customers": "Who asked.",
     "properties": "Addresses with their laterals.",

@@ -60,6 +60,7 @@ _FILTERS: Final[dict[str, tuple[Schema, str]]] = {
     "source": (_TEXT, "Only imports of the client of this name, letter by letter."),
     "subject": (_UUID, "Only work on the record of this id."),
     "scheme": (_TEXT, "Only those under the scheme of this code."),
+    "outcome": (_word(words.CLOSING_OUTCOMES), "Only closings with this outcome."),
     "page": ({"type": "string", "enum": ["letter", "a4"]}, "Size of the paper of a PDF; letter where absent."),
     "scope": (_UUID, "With the plans of the repair scope of this id; the newest one where absent."),
 }
@@ -71,6 +72,8 @@ _FILTERS_OF: Final[dict[tuple[str, str], tuple[Schema, str]]] = {
     ("recomputations", "scheme"): (_UUID, "Only those of the scheme version of this id."),
     ("repair scopes", "state"): (_word(words.CALCULATION_STATES), "Only scopes whose calculation is in this state."),
     ("recomputations", "state"): (_word(words.CALCULATION_STATES), "Only recomputations in this state."),
+    ("closings", "state"): (_word(words.CALCULATION_STATES), "Only closings whose calculation is in this state."),
+    ("closings", "plan"): (_word(words.PLAN_NAMES), "Only closings of this plan."),
     ("bids", "state"): (_word(words.BID_STATES), "Only bids in this state."),
     ("jobs", "state"): (_word(words.JOB_STATES), "Only jobs in this state."),
     ("runs", "state"): (_word(words.RUN_STATES), "Only runs in this state."),
@@ -195,7 +198,7 @@ def key(is_required: bool) -> OpenApiParameter:
         {"type": "string", "minLength": 1, "maxLength": 255, "pattern": r"^[\x21-\x7e]([\x20-\x7e]*[\x21-\x7e])?$"},
         OpenApiParameter.HEADER,
         required=is_required,
-        description="Any text you make once for this request, as a UUID; sent again, it gets the first "
+        description="Any text you make once for this request, as a UUID; sent again in 30 days, it gets the first "
         "answer again, byte for byte, with `Idempotency-Replayed: true`.",
     )
 

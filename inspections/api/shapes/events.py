@@ -88,6 +88,28 @@ class RepairScopeEventData(Shown):
     inputs_sha256 = text(help_text="Null until it is computed.")
 
 
+class RepairScopeClosedEventData(Shown):
+    """Which scope was closed by what, and what came of it."""
+
+    id = s.UUIDField()
+    lateral = s.UUIDField()
+    plan = word(words.PLAN_NAMES)
+    closing = s.UUIDField()
+    outcome = word(words.CLOSING_OUTCOMES)
+    inputs_sha256 = text()
+    rules_version = text()
+
+
+class ClosingEventData(Shown):
+    """Which closing of which scope; without an outcome until it is judged."""
+
+    id = s.UUIDField()
+    repair_scope = s.UUIDField()
+    plan = word(words.PLAN_NAMES)
+    outcome = word(words.CLOSING_OUTCOMES, allow_null=True)
+    inputs_sha256 = text()
+
+
 class ImportEventData(Shown):
     """How many rows came, and what became of them."""
 
@@ -202,6 +224,7 @@ _DATA_OF_KIND: Final[Mapping[str, type[Shown]]] = {
     "recomputation": RecomputationEventData,
     **dict.fromkeys(("customer", "property", "access_point", "subscription"), RecordEventData),
     "bid": BidEventData,
+    "closing": ClosingEventData,
     "calculation": CalculationEventData,
     "report_link": ReportLinkEventData,
     "delivery": DeliveryEventData,
@@ -209,6 +232,7 @@ _DATA_OF_KIND: Final[Mapping[str, type[Shown]]] = {
     "token": TokenEventData,
 }
 _DATA_OF_TYPE: Final[Mapping[str, type[Shown]]] = {
+    "repair_scope.closed": RepairScopeClosedEventData,
     "customer.erased": ErasedEventData,
     "report_link.opened": ReportLinkOpenedEventData,
 }

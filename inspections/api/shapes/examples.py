@@ -201,6 +201,6 @@ CLOSING: Final[dict[str, Any]] = {
 }
 
 
-def shown(title: str, value: dict[str, Any]) -> list[OpenApiExample]:
+def shown(title: str, value: dict[str, Any], *, media: str = "application/json") -> list[OpenApiExample]:
     """Return an example of a request body."""
-    return [OpenApiExample(title, value=value, request_only=True)]
+    return [OpenApiExample(title, value=value, request_only=True, media_type=media)]

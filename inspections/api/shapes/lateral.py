@@ -12,7 +12,6 @@ from inspections.errors import Fault
 from scoring.scope.methods import METHODS as METHODS_KNOWN
 
 METHODS: Final[words.Values] = {method.name: method.title for method in METHODS_KNOWN}
-METHOD_CHOICES: Final = list(METHODS.items())  # named in the settings, for the OpenAPI document
 
 
 def Station(**options: Any) -> Number:

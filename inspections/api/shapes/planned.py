@@ -261,6 +261,16 @@ class RulesNamed(Shown):
     version = s.CharField()
 
 
+class ClosedBy(Shown):
+    """The newest closing of a scope that was judged."""
+
+    id = s.UUIDField()
+    url = s.CharField()
+    plan = word(words.PLAN_NAMES)
+    outcome = word(words.CLOSING_OUTCOMES)
+    closed_on = s.DateField()
+
+
 class RepairScope(Stamps):
     """What to repair on a lateral, at what price, and why nothing cheaper is sound."""
 
@@ -281,6 +291,7 @@ class RepairScope(Stamps):
     cautions = s.ListField(child=s.CharField())
     is_current = s.BooleanField(help_text="False while it waits, and once its lateral or site says something else.")
     inputs_sha256 = text()
+    closing = ClosedBy(allow_null=True, help_text="null: not closed yet.")
     # Only once it is computed.
     currency = s.CharField(required=False)
     refused = RefusedMethods(many=True, required=False)
