@@ -14,6 +14,7 @@ from inspections.api.schema import described
 from inspections.api.shapes import examples, reads
 from inspections.api.shapes import report_link as shapes
 from inspections.api.views import ResourceView, once, parsed_id
+from inspections.errors import NothingInspected
 from inspections.models import Lateral, ReportLink
 from inspections.queries import find
 from inspections.services import report_links
@@ -47,6 +48,7 @@ class LateralReportLinks(Many):
         makes=True,
         status=201,
         examples=examples.shown("For two weeks", examples.REPORT_LINK),
+        refuses=(NothingInspected,),
     )
     @once(key_required=True)
     def post(self, request: Request, id: str) -> Response:

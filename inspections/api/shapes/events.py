@@ -188,6 +188,8 @@ class ReportLinkOpenedEventData(ReportLinkEventData):
     openings = s.IntegerField()
     form = s.CharField()
     reader = s.CharField(help_text="What kind of program; nothing that identifies a person.")
+    inputs_sha256 = text(help_text="Digest of the inputs of the grading it showed.")
+    scope_inputs_sha256 = text(help_text="Digest of the inputs of the repair scope it showed, if any.")
 
 
 class DeliveryEventData(Shown):
