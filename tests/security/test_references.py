@@ -35,7 +35,7 @@ def test_every_reference_between_owned_records_is_held() -> None:
         cursor.execute(f"SELECT tgrelid::regclass::text, substr(tgname, 19) FROM pg_trigger WHERE {named}")
         held = set(cursor.fetchall())
     missing = set(references()) - held
-    assert missing == set(), "make triggers for them in a migration, as 0010 does"
+    assert missing == set(), "make triggers for them in a migration, as 0011 does"
 
 
 def test_no_record_is_moved_to_what_belongs_to_others(

@@ -50,5 +50,5 @@ def backwards(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("inspections", "0009_events_know_their_request")]
+    dependencies = [("inspections", "0010_sites_by_their_change")]
     operations = [migrations.RunPython(forwards, backwards)]
