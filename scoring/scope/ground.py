@@ -16,6 +16,7 @@ from scoring.types import Depth, Lateral, Segment, Site
 
 UM: Final = 1_000_000
 ASSUMED_DEPTH_M: Final = Span(Decimal("0.9144"), Decimal("1.524"), Decimal("2.4384"))  # 3, 5, 8 ft: house rule
+DOUBT_BEYOND: Final = Decimal("0.2")  # of the depth carried on past the last one measured: house rule
 ASSUMED_DIAMETER_MM: Final = Decimal("101.6")
 ASSUMED_SURFACE: Final = "lawn"
 _CELLS_PER_LINE: Final = 60
@@ -146,6 +147,10 @@ class _DepthLine:
     def varies(self) -> bool:
         return len({depth for _, depth in self.points}) > 1
 
+    def covers(self, from_um: int, to_um: int) -> bool:
+        """Say whether a stretch lies between measured depths."""
+        return self.stations[0] <= from_um and to_um <= self.stations[-1]
+
     def at(self, position_um: int) -> Decimal:
         index = bisect_right(self.stations, position_um)
         if index == 0:
@@ -177,8 +182,11 @@ def _cell_depths(first: int, last: int, depths: _DepthLine) -> dict[Scenario, tu
     if not depths.points:
         low, likely, high = ASSUMED_DEPTH_M.low, ASSUMED_DEPTH_M.likely, ASSUMED_DEPTH_M.high
         return {"low": (low, low), "likely": (likely, likely), "high": (high, high)}
-    ends = (depths.at(first), depths.at(last))
-    return {"low": ends, "likely": ends, "high": ends}
+    start, end = depths.at(first), depths.at(last)
+    if depths.covers(first, last):
+        return {"low": (start, end), "likely": (start, end), "high": (start, end)}
+    less, more = 1 - DOUBT_BEYOND, 1 + DOUBT_BEYOND
+    return {"low": (start * less, end * less), "likely": (start, end), "high": (start * more, end * more)}
 
 
 def surface_at(site: Site, position_um: int) -> str:
@@ -197,7 +205,10 @@ def _assumptions(cells: Sequence[Cell], site: Site, pipes: _PipeLine, depths: _D
             " as the range (house rule)."
         )
     elif depths.stations[0] > cells[0].from_um or depths.stations[-1] < cells[-1].to_um:
-        said.append("Beyond the first and last measured depth the depth there is carried on (house rule).")
+        said.append(
+            "Beyond the first and last measured depth the depth there is carried on, a fifth less and more as the"
+            " range (house rule)."
+        )
     if _has_bare_ground(cells, site):
         said.append("Where no surface was given, lawn is taken (house rule).")
     if pipes.has_unknown_size:

@@ -79,7 +79,8 @@ class _Waiting:
         return self._alternative("now", "Everything at once.", self._steps(sections, 0), value, 0, self.worst)
 
     def _in_stages(self) -> Document:
-        first = [section for section in self.least.sections if self._class(section) in (0, self.worst)]
+        worst = max(self._class(section) for section in self.least.sections)
+        first = [section for section in self.least.sections if self._class(section) in (0, worst)]
         second = [section for section in self.least.sections if section not in first]
         year = min(STAGE_YEARS, self.horizon // 2)
         if not second or not year:
@@ -90,7 +91,7 @@ class _Waiting:
         again = _paid_again(first, second)
         later = plus(later, Span(*(present_value(again.pick(s), year, self.discount) for s in SCENARIOS)))
         words = f"The worst grade now, the rest in {year} years, when crews and permit are paid for once more."
-        steps = [*self._steps(first, 0), *self._steps(second, year, again.likely)]
+        steps = [*self._steps(first, 0), *self._steps(second, year, again.likely, failed)]
         return self._alternative("in_stages", words, steps, plus(self._worth(first, 0), later), year, start)
 
     def _late(self) -> Document:
@@ -98,7 +99,7 @@ class _Waiting:
         failed = after(year, in_class(self.worst))[-1]
         now, whole = self._worth(self.least.sections, year), self._worth(self.whole.sections, year)
         words = f"Everything in {year} years; by then {(100 * failed).quantize(Decimal('0.1'))} % are taken as failed."
-        steps = self._steps(self.least.sections, year)
+        steps = self._steps(self.least.sections, year, failed=failed)
         return self._alternative("late", words, steps, mixed(now, whole, failed), year, self.worst)
 
     def _worth(self, sections: Sequence[Section], year: int) -> Span:
@@ -124,28 +125,30 @@ class _Waiting:
             "at_the_horizon": {"year": self.horizon, "expected_class": max(renewed, rest).quantize(Decimal("0.001"))},
         }
 
-    def _steps(self, sections: Sequence[Section], first_year: int, again: Decimal = _NOTHING) -> list[Document]:
+    def _steps(
+        self, sections: Sequence[Section], first_year: int, again: Decimal = _NOTHING, failed: Decimal = _NOTHING
+    ) -> list[Document]:
         """Return what is done in which year, likely lives, the same work of one year together.
 
-        `again` is what the first of these years costs beside its sections.
+        `again` is what the first of these years costs beside its sections; `failed` the share that has come to the
+        worst class by then, at the price of the whole line.
         """
         by_year: dict[int, list[Section]] = {}
         for section in sections:
             for year in years_of(first_year, section.life_years[1], self.horizon):
                 by_year.setdefault(year, []).append(section)
-        return [
-            self._step(year, by_year[year], year > first_year, _NOTHING if year > first_year else again)
-            for year in sorted(by_year)
-        ]
+        whole = sum((section.cost.likely for section in self.whole.sections), _NOTHING)
+        costs = {year: sum((one.cost.likely for one in work), _NOTHING) for year, work in by_year.items()}
+        costs[first_year] = costs[first_year] * (1 - failed) + whole * failed + again
+        return [self._step(year, by_year[year], year > first_year, costs[year]) for year in sorted(by_year)]
 
-    def _step(self, year: int, sections: Sequence[Section], is_renewal: bool, again: Decimal) -> Document:
-        cost = sum((section.cost.likely for section in sections), again)
+    def _step(self, year: int, sections: Sequence[Section], is_renewal: bool, cost: Decimal) -> Document:
         return {
             "year": year,
             "sections": [section.order for section in sections],
             "methods": list(dict.fromkeys(section.method for section in sections)),
             "is_renewal": is_renewal,
-            "cost": cost,
+            "cost": cost.quantize(_CENT),
             "present_value": present_value(cost, year, self.discount).quantize(_CENT),
         }
 

@@ -44,6 +44,15 @@ def test_a_depth_nobody_measured_makes_the_digging_a_range() -> None:
     assert low == likely == high
 
 
+def test_a_depth_carried_on_past_the_last_measured_is_a_range_of_a_fifth() -> None:
+    site = Site(depths=(Depth(Decimal(0), Decimal("1.2"), "invert"),))
+    low, likely, high = amount(dug("0", site), "excavation")
+    # The trench bottom lies 4 in of bedding and the pipe's wall under the invert: 1.2 m becomes 0.96 and 1.44 m.
+    below = 0.1016 + 0.0027305
+    assert float(low / likely) == pytest.approx((0.96 + below) / (1.2 + below), rel=1e-4)
+    assert float(high / likely) == pytest.approx((1.44 + below) / (1.2 + below), rel=1e-4)
+
+
 def test_the_rule_of_the_ranges_is_in_the_answer() -> None:
     scope = scoped(line([found("c", "crack", "10")]), graded(("c", 4)))
     assert any("twice the standard deviation" in words for words in scope.assumptions)

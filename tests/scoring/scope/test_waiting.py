@@ -1,5 +1,7 @@
 """Now, in stages or late: never to be read as a saving."""
 
+from decimal import Decimal
+
 from scoring.scope import Scope
 from scoring.types import Policy
 from tests.scoring.scope.laterals import found, graded, line
@@ -42,11 +44,15 @@ def test_the_worst_grade_comes_first_and_the_rest_in_five_years() -> None:
     stages = alternatives(lined())["in_stages"]
     first, second = stages["steps"]  # type: ignore[misc]
     assert (first["year"], second["year"]) == (0, 5)
-    # The second stage pays crew and permit again: 400 and 250 in the default rate book.
-    scope = lined()
+    # The second stage pays crew and permit again: 400 and 250 in the default rate book. What falls from class 4 in
+    # five years, 1 - 0.988^5, is renewed whole instead.
+    scope, failed = lined(), 1 - Decimal("0.988") ** 5
+    whole = scope.plans[2].total
+    assert whole is not None
     costs = {section.cures[0]: section.cost.likely for section in scope.plans[0].sections}
     assert first["cost"] == costs["bad"]
-    assert second["cost"] == costs["less"] + 400 + 250
+    expected = costs["less"] * (1 - failed) + whole.likely * failed + 400 + 250
+    assert abs(second["cost"] - expected) < Decimal("0.01")
 
 
 def test_one_grade_alone_gives_no_stages() -> None:
@@ -79,3 +85,12 @@ def test_nothing_to_fix_is_nothing_to_put_off() -> None:
     waiting = scoped(line([found("c", "crack", "10")]), graded(("c", 2))).waiting
     assert waiting["alternatives"] == []
     assert "Nothing has to be fixed" in str(waiting["reason"])
+
+
+def test_what_nobody_can_cure_makes_no_stage_of_its_own() -> None:
+    """The worst finding lies where no method allowed fits; the rest is one grade and so one stage."""
+    lateral = line([found("sag", "sag", "3"), found("crack", "crack", "15")])
+    scope = scoped(lateral, graded(("sag", 5), ("crack", 4)), policy=Policy(3, methods=("sectional_liner",)))
+    assert [each.defect for each in scope.not_curable] == ["sag"]
+    assert alternatives(scope)["in_stages"]["is_possible"] is False
+    assert scope.waiting["starts_in_class"] == 5
