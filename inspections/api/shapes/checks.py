@@ -58,7 +58,7 @@ def _input(field: checks.Field) -> s.Field[Any, Any, Any, Any]:
     said = f"{field.meaning}{_default(field)}."
     match field:
         case checks.Number():
-            return Number(**needed, help_text=f"{said[:-1]}; {_limits(field)}.")
+            return Number(**needed, **_widest(field), help_text=f"{said[:-1]}; {_limits(field)}.")
         case checks.Choice():
             values = _KNOWN_LISTS.get(field.name, {choice: choice for choice in field.choices})
             return OneOf(values, **needed, help_text=said)
@@ -79,6 +79,13 @@ def _default(field: checks.Field) -> str:
 def _limits(field: checks.Number) -> str:
     us, si = (_span(field, units) for units in _BOTH)
     return us if us == si else f"{us}; si: {si}"
+
+
+def _widest(field: checks.Number) -> dict[str, str]:
+    """Return the bounds that hold in either unit system: no number beyond them is taken in any."""
+    spans = [field.limits(units) for units in _BOTH]
+    low, high = min(low for low, _ in spans), max(high for _, high in spans)
+    return {"above" if field.is_above else "least": str(low), "most": str(high)}
 
 
 def _span(field: checks.Number, units: Units) -> str:
