@@ -148,11 +148,11 @@ def site(row: Site) -> Document:
     return {"lateral": str(row.lateral_id), **site_writable(row), **stamps}
 
 
-def run(row: Run, content: Document | None = None) -> Document:
+def run(row: Run) -> Document:
     """Return the document of a run as it was written, with what the service says of it."""
     return {
         "id": str(row.id),
-        **(content or run_document(row)),
+        **run_document(row),
         "state": row.state,
         "submitted_at": row.submitted_at,
         "reviewed_at": row.reviewed_at,

@@ -3,7 +3,8 @@
 A document is what the API takes and gives. Its numbers are as written; rows hold the same in SI.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 from typing import Any, Final
@@ -12,6 +13,7 @@ from inspections import exact_json
 from inspections.models import Bid, Clip, Defect, Feature, MatchDecision, Run, Segment, Site, UnseenStretch
 from scoring import bids
 from scoring import types as pipe
+from scoring.grading import ALARMING_KINDS
 from scoring.reconcile import MatchDecision as PipeDecision
 from scoring.units import Units, metres, millimetres
 
@@ -40,12 +42,15 @@ def moment(text: str | None) -> datetime | None:
 
 
 def run_columns(document: Mapping[str, Any]) -> Document:
-    """Return the columns of a run that its document sets, without the references to other records."""
+    """Return the columns of a run that its document sets, without the references to other records.
+
+    The columns repeat in SI and for filters what `written` says in the words of the caller.
+    """
     units: Units = document["units"]
     access = document["start_access"] or {}
     return {
         "external_ref": document["external_ref"],
-        "written": exact_json.write_text({name: v for name, v in document.items() if name not in RUN_LISTS}),
+        "written": exact_json.write_text(document),
         "units": units,
         "direction": document["direction"],
         "recorded": document["recorded"],
@@ -61,109 +66,92 @@ def run_columns(document: Mapping[str, Any]) -> Document:
     }
 
 
-def run_parts(run: Run, document: Mapping[str, Any]) -> dict[type, list[Any]]:
-    """Return the rows of a run's lists."""
-    return {model: [build(run, n, entry) for n, entry in enumerate(document[name])] for name, model, build in _PARTS}
+def run_rows(run: Run, document: Mapping[str, Any]) -> Iterator[tuple[Any, tuple[str, ...], list[tuple[Any, ...]]]]:
+    """Yield model, columns and rows of each list of a run that has entries."""
+    units: Units = document["units"]
+    for part in _PARTS:
+        if entries := document[part.name]:
+            rows = [(run.pk, n, *part.values(n, entry, units)) for n, entry in enumerate(entries)]
+            yield part.model, ("run_id", "position", *part.columns), rows
 
 
-def _part(run: Run, position: int, entry: Mapping[str, Any]) -> Document:
-    return {"run": run, "position": position, "written": exact_json.write_text(entry)}
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """One list of a run: its table, the columns beside run and position, and what an entry puts into them."""
+
+    name: str
+    model: Any
+    columns: tuple[str, ...]
+    values: Callable[[int, Mapping[str, Any], Units], tuple[Any, ...]]
 
 
-def _clip(run: Run, position: int, entry: Mapping[str, Any]) -> Clip:
-    return Clip(
-        **_part(run, position, entry),
-        uri=entry["uri"],
-        sha256=entry["sha256"],
-        duration_s=entry["duration_s"],
+def _clip(position: int, entry: Mapping[str, Any], units: Units) -> tuple[Any, ...]:
+    return entry["uri"], entry["sha256"], entry["duration_s"]
+
+
+def _segment(position: int, entry: Mapping[str, Any], units: Units) -> tuple[Any, ...]:
+    return (
+        length(entry["from"], units),
+        length(entry["to"], units),
+        entry["material"],
+        size(entry["diameter"], units),
+        length(entry["joint_spacing"], units),
     )
 
 
-def _segment(run: Run, position: int, entry: Mapping[str, Any]) -> Segment:
-    units: Units = run.units  # type: ignore[assignment] # the column holds only these
-    return Segment(
-        **_part(run, position, entry),
-        from_m=length(entry["from"], units),
-        to_m=length(entry["to"], units),
-        material=entry["material"],
-        diameter_mm=size(entry["diameter"], units),
-        joint_spacing_m=length(entry["joint_spacing"], units),
+def _feature(position: int, entry: Mapping[str, Any], units: Units) -> tuple[Any, ...]:
+    return entry["kind"], length(entry["at"], units), entry["label"], entry["clock_from"], entry["clock_to"]
+
+
+def _defect(position: int, entry: Mapping[str, Any], units: Units) -> tuple[Any, ...]:
+    return (
+        entry["ref"] or f"#{position + 1}",
+        length(entry["at"], units),
+        length(entry["to"], units),
+        size(entry["offset"], units),
+        size(entry["gap"], units),
+        size(entry["thickness"], units),
+        *[entry[name] for name in _SAME_OF_DEFECT],
     )
 
 
-def _feature(run: Run, position: int, entry: Mapping[str, Any]) -> Feature:
-    return Feature(
-        **_part(run, position, entry),
-        kind=entry["kind"],
-        at_m=length(entry["at"], run.units),  # type: ignore[arg-type] # the column holds only these
-        label=entry["label"],
-        clock_from=entry["clock_from"],
-        clock_to=entry["clock_to"],
-    )
+def _unseen(position: int, entry: Mapping[str, Any], units: Units) -> tuple[Any, ...]:
+    return length(entry["from"], units), length(entry["to"], units), entry["reason"]
 
 
-def _defect(run: Run, position: int, entry: Mapping[str, Any]) -> Defect:
-    units: Units = run.units  # type: ignore[assignment] # the column holds only these
-    same = (
-        "kind",
-        "pattern",
-        "at_joint",
-        "clock_from",
-        "clock_to",
-        "degree",
-        "opening",
-        "width_mm",
-        "percent",
-    )
-    return Defect(
-        **_part(run, position, entry),
-        **{name: entry[name] for name in (*same, "soil_seen", "void_seen", "note")},
-        ref=entry["ref"] or f"#{position + 1}",
-        at_m=length(entry["at"], units),
-        to_m=length(entry["to"], units),
-        offset_mm=size(entry["offset"], units),
-        gap_mm=size(entry["gap"], units),
-        thickness_mm=size(entry["thickness"], units),
-    )
-
-
-def _unseen(run: Run, position: int, entry: Mapping[str, Any]) -> UnseenStretch:
-    units: Units = run.units  # type: ignore[assignment] # the column holds only these
-    return UnseenStretch(
-        **_part(run, position, entry),
-        from_m=length(entry["from"], units),
-        to_m=length(entry["to"], units),
-        reason=entry["reason"],
-    )
-
-
-_PARTS: Final[tuple[tuple[str, Any, Any], ...]] = (
-    ("clips", Clip, _clip),
-    ("segments", Segment, _segment),
-    ("features", Feature, _feature),
-    ("defects", Defect, _defect),
-    ("unseen", UnseenStretch, _unseen),
+_SAME_OF_DEFECT: Final = (
+    *("kind", "pattern", "at_joint", "clock_from", "clock_to", "degree", "opening", "width_mm", "percent"),
+    *("soil_seen", "void_seen", "note"),
 )
-PART_MODELS: Final[dict[str, Any]] = {name: model for name, model, _ in _PARTS}
+_PARTS: Final = (
+    _Part("clips", Clip, ("uri", "sha256", "duration_s"), _clip),
+    _Part("segments", Segment, ("from_m", "to_m", "material", "diameter_mm", "joint_spacing_m"), _segment),
+    _Part("features", Feature, ("kind", "at_m", "label", "clock_from", "clock_to"), _feature),
+    _Part(
+        "defects",
+        Defect,
+        ("ref", "at_m", "to_m", "offset_mm", "gap_mm", "thickness_mm", *_SAME_OF_DEFECT),
+        _defect,
+    ),
+    _Part("unseen", UnseenStretch, ("from_m", "to_m", "reason"), _unseen),
+)
+PART_MODELS: Final[dict[str, Any]] = {part.name: part.model for part in _PARTS}
 
 
 # --- a run: rows to document, rows to scoring -----------------------------------------------------
 
 
 def run_document(run: Run) -> Document:
-    """Return the document of a run as it was written: five reads, whatever its size."""
+    """Return the document of a run as it was written."""
     document: Document = exact_json.load(run.written)
-    for name, model in PART_MODELS.items():
-        document[name] = [exact_json.load(text) for text in _written(run, model)]
     return document
 
 
-def _written(run: Run, model: Any) -> Any:
-    """Return the texts of one list of a run, in order; of many runs they were fetched at once."""
-    fetched = getattr(run, "_prefetched_objects_cache", {}).get(f"{model._meta.model_name}_rows")
-    if fetched is not None:
-        return [row.written for row in fetched]
-    return model.objects.filter(run=run).order_by("position").values_list("written", flat=True)
+def scoring_alarming(document: Mapping[str, Any]) -> Iterator[pipe.Defect]:
+    """Yield what in the document of a run may raise an alarm, in scoring's own words."""
+    for position, entry in enumerate(document["defects"]):
+        if entry["kind"] in ALARMING_KINDS:
+            yield scoring_defect(entry, document["units"], position=position)
 
 
 def scoring_run(run: Run) -> pipe.Run:

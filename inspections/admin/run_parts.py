@@ -1,17 +1,18 @@
 """The lists of a run, as they stand in its page: in its own units and as they were written."""
 
 from decimal import Decimal
-from typing import Any
+from typing import Any, Final
 
 from django.contrib import admin
 from django.db.models import QuerySet
 from django.http import HttpRequest
 
-from inspections import exact_json
 from inspections.admin import shown
 from inspections.admin.desk import Parts
 from inspections.models import Clip, Defect, Feature, Run, Segment, UnseenStretch
-from inspections.translate import Document
+from inspections.translate import PART_MODELS, Document, run_document
+
+_LIST_OF: Final = {model: name for name, model in PART_MODELS.items()}
 
 
 class RunParts(Parts):
@@ -26,7 +27,7 @@ class RunParts(Parts):
     @admin.display(description="counter")
     def place(self, row: Any) -> str:
         """Say where, by the counter."""
-        said: Document = exact_json.load(row.written)
+        said = _said(row)
         unit = "ft" if row.run.units == "us" else "m"
         start, end = said.get("at", said.get("from")), said.get("to")
         is_stretch = "from" in said
@@ -48,6 +49,12 @@ class RunParts(Parts):
         return shown.words(row.kind)
 
 
+def _said(row: Any) -> Document:
+    """Return the entry of the run's document that a row was made of."""
+    entry: Document = run_document(row.run)[_LIST_OF[type(row)]][row.position]
+    return entry
+
+
 class SegmentParts(RunParts):
     """Stretches of one material and size."""
 
@@ -60,7 +67,7 @@ class SegmentParts(RunParts):
 
     @admin.display(description="diameter")
     def size(self, row: Segment) -> str:
-        diameter = exact_json.load(row.written)["diameter"]
+        diameter = _said(row)["diameter"]
         return shown.NOTHING if diameter is None else f"{diameter} {'in' if row.run.units == 'us' else 'mm'}"
 
 

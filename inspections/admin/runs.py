@@ -119,7 +119,7 @@ class RunAdmin(SealedAdmin):
 
     @admin.display(description="must not wait")
     def alarms(self, row: Run) -> SafeString:
-        return shown.listing([alarm["detail"] for alarm in results.run_alarms(row)])
+        return shown.listing([alarm["detail"] for alarm in results.run_alarms(run_document(row))])
 
     @admin.display(description="what is missing")
     def lacks(self, row: Run) -> SafeString:

@@ -16,11 +16,10 @@ from django.utils import timezone
 
 from inspections import exact_json
 from inspections.admin import progress, roles
-from inspections.models import Calculation, Defect, Delivery, Job, Recomputation, Run
+from inspections.models import Calculation, Delivery, Job, Recomputation, Run
+from inspections.queries.results import run_alarms
 from inspections.services.run_problems import problems_of
-from inspections.translate import PART_MODELS, Document, moment
-from scoring.grading import alarms
-from scoring.types import Defect as PipeDefect
+from inspections.translate import Document, moment, run_document
 
 DAYS: Final = 7
 MOST_JOBS: Final = 300
@@ -197,33 +196,14 @@ def _waiting(request: HttpRequest) -> list[Waiting]:
     """Return submitted runs that nobody reviewed yet: first those with what must not wait, then oldest first."""
     rows = roles.visible(request, Run.objects.filter(state="submitted"), "organisation")
     runs = list(rows.select_related("job__property").order_by("submitted_at", "id")[:MOST_ROWS])
-    documents, alarms = _run_documents(runs), _alarms(runs)
-    found = [Waiting(run, tuple(_lacks(documents[run.pk])), tuple(alarms[run.pk])) for run in runs]
+    said = [(run, run_document(run)) for run in runs]
+    found = [Waiting(run, tuple(_lacks(document)), tuple(_alarms(document))) for run, document in said]
     return sorted(found, key=lambda one: not one.alarms)
+
+
+def _alarms(document: Document) -> list[str]:
+    return [alarm["detail"] for alarm in run_alarms(document)]
 
 
 def _lacks(document: Document) -> list[str]:
     return [problem.fault.detail for problem in problems_of(document)]
-
-
-def _alarms(runs: Sequence[Run]) -> dict[Any, list[str]]:
-    """Return what in several runs must not wait, in one query."""
-    columns = ("ref", "kind", "at_m", "to_m", "soil_seen", "void_seen", "percent", "degree")
-    rows = Defect.objects.filter(run__in=[run.pk for run in runs]).order_by("run", "position")
-    found: dict[Any, list[str]] = {run.pk: [] for run in runs}
-    for key, *values in rows.values_list("run_id", *columns):
-        finding = PipeDefect(**dict(zip(columns, values, strict=True)))
-        found[key] += [alarm.detail for alarm in alarms([finding])]
-    return found
-
-
-def _run_documents(runs: Sequence[Run]) -> dict[Any, Document]:
-    """Return the documents of several runs in one query a list, however many runs there are."""
-    documents: dict[Any, Document] = {run.pk: exact_json.load(run.written) for run in runs}
-    for name, model in PART_MODELS.items():
-        for document in documents.values():
-            document[name] = []
-        rows = model.objects.filter(run__in=documents).order_by("run", "position").values_list("run_id", "written")
-        for key, written in rows:
-            documents[key][name].append(exact_json.load(written))
-    return documents

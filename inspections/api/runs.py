@@ -31,15 +31,15 @@ from inspections.translate import Document
 
 
 def run_answer(view: ResourceView, row: Run) -> Document:
-    return run_shown(view, documents.run(row), results.run_alarms(row))
+    return run_shown(view, documents.run(row))
 
 
-def run_shown(view: ResourceView, document: Document, alarms: list[Document]) -> Document:
+def run_shown(view: ResourceView, document: Document) -> Document:
     """Return a run as it is answered: with what a draft lacks and with its alarms, in the units asked for."""
     units = document["units"]
     problems = [problem.document() for problem in problems_of(document)] if document["state"] == "draft" else []
     # Alarms are computed, so they are in SI; everything else of a run is as it was written.
-    shown = {**document, "problems": problems, "alarms": converted(alarms, "si", units)}
+    shown = {**document, "problems": problems, "alarms": converted(results.run_alarms(document), "si", units)}
     return converted(shown, units, view.units(units))  # type: ignore[no-any-return] # a document stays one
 
 
@@ -102,7 +102,7 @@ class OneRun(One):
         if self.at is not None:
             then = history.run(self.actor.organisation, parsed_id(id), self.at)
             self.hold_to_one("at", "expand")
-            return self.found(self.selected(run_shown(self, then, history.run_alarms(then))), then["revision"])
+            return self.found(self.selected(run_shown(self, then)), then["revision"])
         return self.read(id)
 
     @described(

@@ -1,7 +1,7 @@
 """Runs and what was read in them.
 
-Each row keeps what was written, word for word, as JSON text in `written`, and beside it the SI values that
-the service computes with. A run's document is its own `written` with the lists of its children put in.
+A run keeps its whole document, word for word, as JSON text in `written`. The rows of its lists hold the SI values
+that the service computes with and searches by; they are written anew with every change of the document.
 """
 
 from django.conf import settings
@@ -33,7 +33,7 @@ class Run(Record):
     job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="runs")
     lateral = models.ForeignKey(Lateral, on_delete=models.PROTECT, null=True, blank=True, related_name="runs")
     state = models.CharField(max_length=10, choices=choices(RUN_STATES), default="draft")
-    written = models.TextField(editable=False, help_text="the head of the document as it was sent")
+    written = models.TextField(editable=False, help_text="the whole document as it was sent")
     units = models.CharField(max_length=2, choices=choices(UNITS))
     direction = models.CharField(max_length=10, choices=choices(DIRECTIONS))
     recorded = models.CharField(max_length=12, null=True, blank=True, choices=choices(RECORDED))
@@ -83,7 +83,6 @@ class RunPart(models.Model):
 
     run = models.ForeignKey(Run, on_delete=models.CASCADE, related_name="%(class)s_rows")
     position = models.PositiveIntegerField()
-    written = models.TextField(editable=False)
 
     class Meta:
         abstract = True

@@ -13,16 +13,13 @@ from typing import Any, Final
 from inspections import exact_json
 from inspections.documents import EMPTY_SITE
 from inspections.errors import NotFound
-from inspections.models import AuditEntry, Customer, Defect, Job, Lateral, Organisation, Property, Run
+from inspections.models import AuditEntry, Customer, Job, Lateral, Organisation, Property, Run
 from inspections.queries import personal
-from inspections.translate import RUN_LISTS, Document, run_parts
-from scoring.grading import alarm_document, alarms
-from scoring.types import Defect as PipeDefect
+from inspections.translate import RUN_LISTS, Document
 
 # What a run is said to be by submit and review; all else in its trail is its content.
 RUN_STATE: Final = ("state", "submitted_at", "reviewed_at", "review_reasons")
 _COMPUTED: Final = ("graded", "grading_failed")
-_ALARMING: Final = ("ref", "kind", "at_m", "to_m", "soil_seen", "void_seen", "percent", "degree")
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,15 +119,6 @@ def run(organisation: Organisation, id: uuid.UUID, at: datetime) -> Document:
     heads = {name: value for name, value in content.items() if name not in RUN_LISTS}
     lists = {name: content[name] for name in RUN_LISTS}
     return {"id": str(id), **heads, **lists, **said, **found.stamps}
-
-
-def run_alarms(content: Mapping[str, Any]) -> list[Document]:
-    """Return what in the content of a run must not wait, in SI."""
-    rows = run_parts(Run(units=content["units"]), content)[Defect]
-    return [
-        alarm_document(alarm)
-        for alarm in alarms([PipeDefect(**{name: getattr(row, name) for name in _ALARMING}) for row in rows])
-    ]
 
 
 def job(organisation: Organisation, id: uuid.UUID, at: datetime) -> Document:

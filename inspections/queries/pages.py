@@ -21,26 +21,20 @@ from inspections.models import (
     SiteDepth,
     SiteSurface,
 )
-from inspections.translate import PART_MODELS
 
 _IDS: Final = ("id", "job_id", "created_at")
 
 
-def with_parts(rows: QuerySet[Run]) -> QuerySet[Run]:
-    """Fetch the lists of the runs with them."""
-    return rows.prefetch_related(*(f"{model._meta.model_name}_rows" for model in PART_MODELS.values()))
-
-
 def jobs(organisation: Organisation, expanded: Collection[str] = ()) -> QuerySet[Job]:
     """Return the jobs of an organisation with all that their documents show."""
-    runs = with_parts(Run.objects.all()) if "runs" in expanded else Run.objects.only(*_IDS)
+    runs = Run.objects.all() if "runs" in expanded else Run.objects.only(*_IDS)
     rows = Job.objects.filter(organisation=organisation).select_related("customer", "property", "inspector")
     return rows.prefetch_related("property__laterals", Prefetch("runs", runs))
 
 
 def runs(organisation: Organisation, expanded: Collection[str] = ()) -> QuerySet[Run]:
     """Return the runs of an organisation with all that their documents show."""
-    rows = with_parts(Run.objects.filter(organisation=organisation))
+    rows = Run.objects.filter(organisation=organisation)
     if "job" in expanded:
         rows = rows.prefetch_related(Prefetch("job", jobs(organisation)))
     if "grading" in expanded:

@@ -1,6 +1,7 @@
 """Reading what was computed."""
 
 import uuid
+from collections.abc import Mapping
 from typing import Any
 
 from django.db.models import QuerySet
@@ -8,8 +9,8 @@ from django.db.models import QuerySet
 from inspections import exact_json
 from inspections.errors import NotGradedYet
 from inspections.models import GradingScheme, Lateral, LateralGrading, ReconciledLateral, Run, RunGrading
+from inspections.translate import scoring_alarming
 from scoring.grading import alarm_document, alarms
-from scoring.types import Defect as PipeDefect
 
 
 def run_grading(run: Run, scheme: str | None = None) -> RunGrading:
@@ -44,17 +45,9 @@ def _by_scheme_id(rows: QuerySet[Any], text: str) -> Any:
         return None
 
 
-_ALARMING = ("ref", "kind", "at_m", "to_m", "soil_seen", "void_seen", "percent", "degree")
-
-
-def run_alarms(run: Run) -> list[dict[str, Any]]:
-    """Return what in a run must not wait, graded or not, in SI."""
-    fetched = getattr(run, "_prefetched_objects_cache", {}).get("defect_rows")
-    if fetched is not None:
-        rows: Any = [{name: getattr(one, name) for name in _ALARMING} for one in fetched]
-    else:
-        rows = run.defect_rows.order_by("position").values(*_ALARMING)
-    return [alarm_document(alarm) for alarm in alarms([PipeDefect(**row) for row in rows])]
+def run_alarms(document: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Return what in the document of a run must not wait, graded or not, in SI."""
+    return [alarm_document(alarm) for alarm in alarms(scoring_alarming(document))]
 
 
 def reconciled(lateral: Lateral) -> ReconciledLateral | None:

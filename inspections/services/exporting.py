@@ -95,7 +95,7 @@ def _cell(value: Any) -> Any:
 
 def _run(row: Any) -> Document:
     document = documents.run(row)
-    return {**document, "alarms": converted(results.run_alarms(row), "si", row.units)}
+    return {**document, "alarms": converted(results.run_alarms(document), "si", row.units)}
 
 
 def _defects(row: Any) -> list[Document]:

@@ -23,10 +23,10 @@ from inspections.errors import (
 )
 from inspections.models import Amendment, Calculation, Job, Lateral, Run
 from inspections.queries import find
-from inspections.services import calculations, jobs, trail
+from inspections.services import calculations, jobs, tables, trail
 from inspections.services.revisions import Expected, Outcome
 from inspections.services.run_problems import problems_of
-from inspections.translate import PART_MODELS, run_columns, run_document, run_parts
+from inspections.translate import PART_MODELS, run_columns, run_document, run_rows
 
 Document = dict[str, Any]
 _UNSAID: Final = Expected()
@@ -36,9 +36,10 @@ SEALED: Final = frozenset({"submitted", "accepted", "returned"})
 def run_put(*, actor: Actor, id: uuid.UUID, document: Document, expected: Expected) -> Outcome[Run]:
     """Make the run under the client's id, or replace the draft; equal content again changes nothing."""
     with transaction.atomic():
-        if not Run.objects.filter(pk=id).exists():
+        is_there = expected.is_given and Run.objects.filter(pk=id).exists()
+        if not is_there:
             expected.hold_against_nothing()
-            outcome = run_create(actor=actor, document=document, id=id)
+            outcome = _created(actor, document, id)
             if outcome.row.id != id:
                 raise ReferenceTaken(f"external_ref {document['external_ref']} already names run {outcome.row.id}.")
             if outcome.is_new:
@@ -52,17 +53,19 @@ def run_create(*, actor: Actor, document: Document, id: uuid.UUID | None = None)
     Raises ReferenceTaken when that one says something else.
     """
     with transaction.atomic():
-        run = Run(id=id or uuid.uuid4(), organisation=actor.organisation, source=actor.client)
-        document = _resolved(actor, run, document)
-        try:
-            with transaction.atomic():
-                _write_head(run, document, is_new=True)
-        except IntegrityError:
-            return Outcome(_sent_before(actor, run.id, document))
-        _write_parts(run, document)
-        jobs.job_began(actor=actor, job=run.job)
-        _noted(actor, run, "created", before=None, after=document)
-        return Outcome(run, is_new=True, is_changed=True)
+        return _created(actor, document, id or uuid.uuid4())
+
+
+def _created(actor: Actor, document: Document, id: uuid.UUID) -> Outcome[Run]:
+    run = Run(id=id, organisation=actor.organisation, source=actor.client)
+    document = _resolved(actor, run, document)
+    _set_columns(run, document)
+    if not tables.insert_unless_there(run):
+        return Outcome(_sent_before(actor, run.id, document))
+    _write_parts(run, document)
+    jobs.job_began(actor=actor, job=run.job)
+    _noted(actor, run, "created", before=None, after=document)
+    return Outcome(run, is_new=True, is_changed=True)
 
 
 def _sent_before(actor: Actor, id: uuid.UUID, document: Document) -> Run:
@@ -243,14 +246,15 @@ def _named(model: Any, actor: Actor, field: str, document: Mapping[str, Any], fa
 
 
 def _only_lateral(job: Job) -> Lateral | None:
-    laterals = list(Lateral.objects.filter(property=job.property_id)[:2])
+    laterals = list(Lateral.objects.filter(property=job.property_id).only("id", "property_id")[:2])
     return laterals[0] if len(laterals) == 1 else None
 
 
 def _rewrite(run: Run, document: Document) -> None:
     try:
         with transaction.atomic():
-            _write_head(run, document)
+            _set_columns(run, document)
+            run.save()
     except IntegrityError as error:
         raise ReferenceTaken(f"external_ref {document['external_ref']} already names another run.") from error
     for model in PART_MODELS.values():
@@ -258,15 +262,14 @@ def _rewrite(run: Run, document: Document) -> None:
     _write_parts(run, document)
 
 
-def _write_head(run: Run, document: Document, *, is_new: bool = False) -> None:
+def _set_columns(run: Run, document: Document) -> None:
     for name, value in run_columns(document).items():
         setattr(run, name, value)
-    run.save(force_insert=is_new)
 
 
 def _write_parts(run: Run, document: Document) -> None:
-    for model, rows in run_parts(run, document).items():
-        model._default_manager.bulk_create(rows)  # type: ignore[attr-defined] # same
+    for model, columns, entries in run_rows(run, document):
+        tables.add(model, columns, entries)
 
 
 def _sealed_content_changed(actor: Actor, run: Run) -> Calculation:
@@ -304,6 +307,7 @@ def _noted(actor: Actor, run: Run, action: str, *, before: Any, after: Any, reas
         after=after,
         reason=reason,
         at=None if after is None else run.updated_at,
+        is_first=action == "created",
     )
     data = {"id": str(run.id), "job": str(run.job_id), "state": run.state, "revision": run.revision}
     trail.event(organisation=actor.organisation, type=f"run.{action}", subject=f"runs/{run.id}", data=data)

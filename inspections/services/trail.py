@@ -21,7 +21,7 @@ from inspections import exact_json, tracing
 from inspections.actor import Actor
 from inspections.models import AuditEntry, AuditHead, Event, Organisation, PersonalValue
 from inspections.queries import personal
-from inspections.services import outbox
+from inspections.services import outbox, tables
 from inspections.vocabulary import EVENT_TYPES
 
 GENESIS = "0" * 64
@@ -38,36 +38,33 @@ def entry(
     after: Any = None,
     reason: str = "",
     at: datetime | None = None,
+    is_first: bool = False,
 ) -> AuditEntry:
     """Append one entry to the chain of one record. Must run inside the change's transaction.
 
     `at`: when the record says it was changed, where it does; the record is shown as of earlier times by it.
+    `is_first`: the record was just made, so its chain most likely begins here; nothing breaks where it does not.
     """
     key = {"record_type": record_type, "record_id": str(record_id)}
     was, values_then = _sealed(actor.organisation, key, before)
     now, values_now = _sealed(actor.organisation, key, after)
-    with transaction.atomic():
+    row = AuditEntry(
+        **key,
+        organisation=actor.organisation,
+        at=at or timezone.now(),
+        actor=actor.name,
+        through=actor.through,
+        request_id=actor.request_id,
+        action=action,
+        reason=reason,
+        before=was,
+        after=now,
+    )
+    # No savepoint: what fails here must take the change with it.
+    with transaction.atomic(savepoint=False):
         PersonalValue.objects.bulk_create([*values_then, *values_now])
-        AuditHead.objects.bulk_create([AuditHead(**key, number=0, hash=GENESIS)], ignore_conflicts=True)
-        # The clock that counts is the database's: a machine's own may be wrong.
-        head = AuditHead.objects.annotate(now=Now()).select_for_update().get(**key)
-        row = AuditEntry(
-            **key,
-            organisation=actor.organisation,
-            number=head.number + 1,
-            at=at or head.now,
-            actor=actor.name,
-            through=actor.through,
-            request_id=actor.request_id,
-            action=action,
-            reason=reason,
-            before=was,
-            after=now,
-            previous_hash=head.hash,
-        )
-        row.hash = entry_hash(row)
+        _link(row, is_first)
         row.save(force_insert=True)
-        AuditHead.objects.filter(pk=head.pk).update(number=row.number, hash=row.hash)
     return row
 
 
@@ -88,6 +85,22 @@ def _sealed(organisation: Organisation, key: Mapping[str, str], document: Any) -
             )
             inside[name] = {personal.SEALED: digest}
     return exact_json.write_text(document), values
+
+
+def _link(row: AuditEntry, is_first: bool) -> None:
+    """Put an entry at the end of its record's chain, or at the beginning of a new one."""
+    key = {"record_type": row.record_type, "record_id": row.record_id}
+    locked = AuditHead.objects.select_for_update().filter(**key)
+    head = None if is_first else locked.first()
+    if head is None:
+        row.number, row.previous_hash = 1, GENESIS
+        row.hash = entry_hash(row)
+        if tables.insert_unless_there(AuditHead(**key, number=1, hash=row.hash)):
+            return
+        head = locked.get()  # the id had a record before, or another change came first
+    row.number, row.previous_hash = head.number + 1, head.hash
+    row.hash = entry_hash(row)
+    AuditHead.objects.filter(pk=head.pk).update(number=row.number, hash=row.hash)
 
 
 def entry_hash(row: AuditEntry) -> str:

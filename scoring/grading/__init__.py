@@ -5,7 +5,7 @@ grading = grade(inspected_from_run(run), scheme)
 document = grading_document(grading)
 """
 
-from scoring.grading.alarms import FOREIGN_LINE_CAUTION, alarms
+from scoring.grading.alarms import ALARMING_KINDS, FOREIGN_LINE_CAUTION, alarms
 from scoring.grading.applying import Applied, apply_scheme
 from scoring.grading.coverage import Coverage, coverage
 from scoring.grading.density import Density
@@ -32,6 +32,7 @@ from scoring.grading.summaries import GradeCount, Summary
 from scoring.grading.tables import BUILT_IN_SCHEMES
 
 __all__ = [
+    "ALARMING_KINDS",
     "ASPECTS",
     "BUILT_IN_SCHEMES",
     "FOREIGN_LINE_CAUTION",

@@ -17,10 +17,18 @@ _COLLAPSE_CAUTION: Final = (
 _LOST_SHAPE_PERCENT: Final = Decimal(40)
 
 
+# What can raise an alarm at all; nothing else is looked at.
+ALARMING_KINDS: Final = frozenset(
+    {"foreign_line", "collapse", "deformation", "broken", "hole", "corrosion", "surface_wear"}
+)
+
+
 def alarms(defects: Iterable[Defect], *, is_placed: bool = True) -> tuple[Alarm, ...]:
     """Return at most one alarm per finding, in the order given; position None where it is not placed."""
     raised: list[Alarm] = []
     for defect in defects:
+        if defect.kind not in ALARMING_KINDS:
+            continue
         at_m = defect.at_m if is_placed else None
         if defect.kind == "foreign_line":
             raised.append(Alarm("foreign_line", FOREIGN_LINE_CAUTION, at_m, defect.ref))

@@ -100,6 +100,9 @@ class FeatureShape(Shape):
     clock_to = Clock()
 
 
+_MEASURES: Final = ("opening", "width_mm", "offset", "gap", "percent", "thickness")
+
+
 class DefectShape(Shape):
     """One finding with what was measured of it."""
 
@@ -138,7 +141,7 @@ class DefectShape(Shape):
             return
         yield from self._degree_faults(kind, values.get("degree"))
         allowed = words.MEASURES_OF_KIND.get(kind, frozenset())
-        for measure in ("opening", "width_mm", "offset", "gap", "percent", "thickness"):
+        for measure in _MEASURES:
             if values.get(measure) is not None and measure not in allowed:
                 can = f"it takes {', '.join(sorted(allowed))}" if allowed else "it takes a degree only"
                 yield Fault((measure,), "measure_not_of_kind", f"A {kind} has no {measure}; {can}.")
@@ -211,7 +214,7 @@ def _position_faults(values: Mapping[str, Any]) -> Iterator[Fault]:
         for number, entry in enumerate(values.get(name) or []):
             for key in ("from", "at", "to"):
                 at: Decimal | None = (entry or {}).get(key)
-                if at is None:
+                if at is None or (start is not None and end is not None and start <= at <= end):
                     continue
                 if end is not None and at > end:
                     detail = f"{at} lies beyond the counter's end ({end}); correct one of them."
