@@ -5,7 +5,6 @@ the record was made.
 """
 
 import uuid
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final

@@ -60,11 +60,11 @@ def _created(actor: Actor, document: Document, id: uuid.UUID) -> Outcome[Run]:
     run = Run(id=id, organisation=actor.organisation, source=actor.client)
     document = _resolved(actor, run, document)
     _set_columns(run, document)
-    if not tables.insert_unless_there(run):
+    told = _event_data(run)
+    if not trail.begun(actor=actor, row=run, record_type="run", action="created", after=document, data=told):
         return Outcome(_sent_before(actor, run.id, document))
     _write_parts(run, document)
     jobs.job_began(actor=actor, job=run.job)
-    _noted(actor, run, "created", before=None, after=document)
     return Outcome(run, is_new=True, is_changed=True)
 
 
@@ -307,7 +307,10 @@ def _noted(actor: Actor, run: Run, action: str, *, before: Any, after: Any, reas
         after=after,
         reason=reason,
         at=None if after is None else run.updated_at,
-        is_first=action == "created",
     )
-    data = {"id": str(run.id), "job": str(run.job_id), "state": run.state, "revision": run.revision}
-    trail.event(organisation=actor.organisation, type=f"run.{action}", subject=f"runs/{run.id}", data=data)
+    subject = f"runs/{run.id}"
+    trail.event(organisation=actor.organisation, type=f"run.{action}", subject=subject, data=_event_data(run))
+
+
+def _event_data(run: Run) -> Document:
+    return {"id": str(run.id), "job": str(run.job_id), "state": run.state, "revision": run.revision}

@@ -1,29 +1,85 @@
-"""Many rows at once, and a row that may be there already: what the database does fastest."""
+"""Many rows at once, and rows that may be there already: what the database does fastest."""
 
 from collections.abc import Sequence
 from functools import cache
 from typing import Any
 
 from django.db import connection, models
+from django.db.models.expressions import Combinable
+from django.db.models.sql import InsertQuery
 
 
 def insert_unless_there(row: models.Model) -> bool:
     """Insert a row in one statement; False where another has its id or one of its unique keys. Nothing is aborted."""
-    statement, fields = _insertion(type(row), connection.vendor)
-    values = [field.get_db_prep_save(field.pre_save(row, add=True), connection) for field in fields]
+    return insert_in_turn([row]) == 1
+
+
+def insert_in_turn(rows: Sequence[models.Model]) -> int:
+    """Insert rows, each only where all before it were new; return how many were. One statement on PostgreSQL.
+
+    The last row is given the key that the database made for it.
+    """
+    if connection.vendor == "postgresql":
+        return _insert_together(rows)
+    for count, row in enumerate(rows):
+        statement, values = _insertion(row, None)
+        with connection.cursor() as cursor:
+            cursor.execute(statement, values)
+            if cursor.rowcount != 1:
+                return count
+            _is_there(row, cursor.lastrowid)
+    return len(rows)
+
+
+def _insert_together(rows: Sequence[models.Model]) -> int:
+    steps, values = [], []
+    for number, row in enumerate(rows):
+        statement, more = _insertion(row, f"made_{number - 1}" if number else None)
+        steps.append(f"made_{number} AS ({statement} RETURNING {_names([_key(row).column])} AS key)")
+        values += more
+    counts = " + ".join(f"(SELECT count(*) FROM made_{number})" for number in range(len(rows)))
+    last = f"(SELECT key FROM made_{len(rows) - 1})"
     with connection.cursor() as cursor:
-        cursor.execute(statement, values)
-        is_new = cursor.rowcount == 1
-    row._state.adding, row._state.db = not is_new, connection.alias
-    return is_new
+        cursor.execute(f"WITH {', '.join(steps)} SELECT {counts}, {last}", values)
+        found: tuple[int, Any] = cursor.fetchone()
+    for row in rows[: found[0]]:
+        _is_there(row, found[1] if row is rows[-1] else row.pk)
+    return found[0]
+
+
+def _is_there(row: models.Model, key: Any) -> None:
+    row._state.adding, row._state.db = False, connection.alias
+    if isinstance(_key(row), models.AutoField):
+        row.pk = key
+
+
+def _key(row: models.Model) -> Any:
+    return row._meta.pk
+
+
+def _insertion(row: models.Model, after: str | None) -> tuple[str, list[Any]]:
+    """Return a statement that inserts a row, where `after` names a step: only if that step made its row."""
+    start, fields = _columns(type(row), connection.vendor)
+    places, values = [], []
+    for field in fields:
+        value = getattr(row, field.attname)
+        if value is None:  # a time that is set already stays: the trail says the same
+            value = field.pre_save(row, add=True)
+        if isinstance(value, Combinable):  # the database's to say, as the number of the transaction
+            compiler = InsertQuery(type(row)).get_compiler(connection=connection)
+            place, more = compiler.compile(compiler.prepare_value(field, value))
+        else:
+            place, more = "%s", [field.get_db_prep_save(value, connection)]
+        places.append(place)
+        values += more
+    chosen = f"SELECT {', '.join(places)} FROM {after}" if after else f"VALUES ({', '.join(places)})"
+    return f"{start} {chosen} ON CONFLICT DO NOTHING", values
 
 
 @cache
-def _insertion(model: type[models.Model], vendor: str) -> tuple[str, tuple[Any, ...]]:
+def _columns(model: type[models.Model], vendor: str) -> tuple[str, tuple[Any, ...]]:
     fields = tuple(field for field in model._meta.concrete_fields if not isinstance(field, models.AutoField))
-    places = ", ".join(["%s"] * len(fields))
-    columns = _names(field.column for field in fields)
-    return f"INSERT INTO {_table(model)} ({columns}) VALUES ({places}) ON CONFLICT DO NOTHING", fields
+    return f"INSERT INTO {_table(model)} ({_names([field.column for field in fields])})", fields
 
 
 def add(model: type[models.Model], columns: Sequence[str], rows: Sequence[Sequence[Any]]) -> None:
@@ -41,5 +97,5 @@ def _table(model: type[models.Model]) -> str:
     return connection.ops.quote_name(model._meta.db_table)
 
 
-def _names(columns: Any) -> str:
+def _names(columns: Sequence[Any]) -> str:
     return ", ".join(connection.ops.quote_name(column) for column in columns)

@@ -38,14 +38,53 @@ def entry(
     after: Any = None,
     reason: str = "",
     at: datetime | None = None,
-    is_first: bool = False,
 ) -> AuditEntry:
     """Append one entry to the chain of one record. Must run inside the change's transaction.
 
     `at`: when the record says it was changed, where it does; the record is shown as of earlier times by it.
-    `is_first`: the record was just made, so its chain most likely begins here; nothing breaks where it does not.
     """
-    key = {"record_type": record_type, "record_id": str(record_id)}
+    row, values = _entry(actor, record_type, str(record_id), action, before, after, reason, at)
+    # No savepoint: what fails here must take the change with it.
+    with transaction.atomic(savepoint=False):
+        PersonalValue.objects.bulk_create(values)
+        _link(row)
+        row.save(force_insert=True)
+    return row
+
+
+def begun(*, actor: Actor, row: Any, record_type: str, action: str, after: Any, data: dict[str, Any]) -> bool:
+    """Insert a new record with the first entry of its chain and its event; False where the record is there already.
+
+    What trail.entry and trail.event write after it is written with it, in one statement where the database can.
+    """
+    first, values = _entry(actor, record_type, str(row.pk), action, None, after, "", None)
+    first.at = row.updated_at = row.created_at = timezone.now()
+    head = _begin_chain(first)
+    told = _event(actor.organisation, f"{record_type}.{action}", f"{record_type}s/{row.pk}", data)
+    count = tables.insert_in_turn([row, head, first, told])
+    if count == 0:
+        return False
+    PersonalValue.objects.bulk_create(values)
+    if count == 1:  # the id had a record before: its chain goes on
+        _link(first)
+        first.save(force_insert=True)
+        told.save(force_insert=True)
+    outbox.event_queue(told)
+    return True
+
+
+def _entry(
+    actor: Actor,
+    record_type: str,
+    record_id: str,
+    action: str,
+    before: Any,
+    after: Any,
+    reason: str,
+    at: datetime | None,
+) -> tuple[AuditEntry, list[PersonalValue]]:
+    """Return an entry that is in no chain yet, and the personal values that stand apart from it."""
+    key = {"record_type": record_type, "record_id": record_id}
     was, values_then = _sealed(actor.organisation, key, before)
     now, values_now = _sealed(actor.organisation, key, after)
     row = AuditEntry(
@@ -60,12 +99,7 @@ def entry(
         before=was,
         after=now,
     )
-    # No savepoint: what fails here must take the change with it.
-    with transaction.atomic(savepoint=False):
-        PersonalValue.objects.bulk_create([*values_then, *values_now])
-        _link(row, is_first)
-        row.save(force_insert=True)
-    return row
+    return row, [*values_then, *values_now]
 
 
 def _sealed(organisation: Organisation, key: Mapping[str, str], document: Any) -> tuple[str, list[PersonalValue]]:
@@ -87,17 +121,21 @@ def _sealed(organisation: Organisation, key: Mapping[str, str], document: Any) -
     return exact_json.write_text(document), values
 
 
-def _link(row: AuditEntry, is_first: bool) -> None:
+def _begin_chain(row: AuditEntry) -> AuditHead:
+    """Make an entry the first of its chain and return the head that says so."""
+    row.number, row.previous_hash = 1, GENESIS
+    row.hash = entry_hash(row)
+    return AuditHead(record_type=row.record_type, record_id=row.record_id, number=1, hash=row.hash)
+
+
+def _link(row: AuditEntry) -> None:
     """Put an entry at the end of its record's chain, or at the beginning of a new one."""
-    key = {"record_type": row.record_type, "record_id": row.record_id}
-    locked = AuditHead.objects.select_for_update().filter(**key)
-    head = None if is_first else locked.first()
+    locked = AuditHead.objects.select_for_update().filter(record_type=row.record_type, record_id=row.record_id)
+    head = locked.first()
     if head is None:
-        row.number, row.previous_hash = 1, GENESIS
-        row.hash = entry_hash(row)
-        if tables.insert_unless_there(AuditHead(**key, number=1, hash=row.hash)):
+        if tables.insert_unless_there(_begin_chain(row)):
             return
-        head = locked.get()  # the id had a record before, or another change came first
+        head = locked.get()  # another change came first
     row.number, row.previous_hash = head.number + 1, head.hash
     row.hash = entry_hash(row)
     AuditHead.objects.filter(pk=head.pk).update(number=row.number, hash=row.hash)
@@ -128,9 +166,16 @@ def event(*, organisation: Organisation, type: str, subject: str, data: dict[str
 
     `type` is one of `vocabulary.EVENT_TYPES`: nobody can subscribe to what is not listed there.
     """
+    row = _event(organisation, type, subject, data)
+    row.save(force_insert=True)
+    outbox.event_queue(row)
+    return row
+
+
+def _event(organisation: Organisation, type: str, subject: str, data: dict[str, Any]) -> Event:
     if type not in EVENT_TYPES:
         raise ValueError(f"{type} is no event type; list it in vocabulary.EVENT_TYPES with its meaning")
-    row = Event.objects.create(
+    return Event(
         organisation=organisation,
         transaction=_this_transaction(),
         request_id=tracing.current(),
@@ -139,8 +184,6 @@ def event(*, organisation: Organisation, type: str, subject: str, data: dict[str
         subject=subject,
         data=exact_json.write_text(data),
     )
-    outbox.event_queue(row)
-    return row
 
 
 def _this_transaction() -> Combinable:

@@ -32,7 +32,9 @@ def load() -> str:
     return f"load {os.getloadavg()[0]:.1f} on {os.cpu_count()} processors"
 
 
-def report(name: str, unit: str, floor: float, work: float, *, least: float | None = None, most: float | None = None) -> None:
+def report(
+    name: str, unit: str, floor: float, work: float, *, least: float | None = None, most: float | None = None
+) -> None:
     """Print a line: both medians, the ratio, the goal and whether it is met. A missed goal is no error."""
     ratio = work / floor
     met = (least is None or ratio >= least) and (most is None or ratio <= most)
