@@ -146,7 +146,11 @@ if EMBEDDED:
         }
     }
 else:
-    DATABASES = {"default": dj_database_url.parse(DATABASE_URL, conn_max_age=60, conn_health_checks=True)}
+    DATABASES = {
+        "default": dj_database_url.parse(
+            DATABASE_URL, engine="config.postgresql", conn_max_age=60, conn_health_checks=True
+        )
+    }
     DATABASES["default"]["OPTIONS"] = {
         "connect_timeout": 5,
         "options": f"-c statement_timeout={_number('PULLBACK_STATEMENT_TIMEOUT_MS', 5000)} -c lock_timeout=4000",

@@ -11,6 +11,7 @@ from django.db import transaction
 from django.db.models.functions import Now
 
 from inspections.models import Delivery, Event, Subscription
+from inspections.queries.prepared import SAMPLE_IDS, Prepared
 from inspections.services import doorbell
 
 TASK: Final = "inspections.deliver"
@@ -18,10 +19,20 @@ TASK: Final = "inspections.deliver"
 
 def event_queue(row: Event) -> None:
     """Queue an event for every enabled subscription of its organisation that wants its type."""
-    wanting = Subscription.objects.filter(organisation_id=row.organisation_id, is_enabled=True)
-    chosen = [one for one in wanting.only("id", "event_types").order_by("id") if wants(one.event_types, row.type)]
+    enabled = _ENABLED(row.organisation_id)
+    chosen = [Subscription(id=id) for id, event_types in enabled if wants(event_types, row.type)]
     if chosen:
         queue(row, chosen)
+
+
+_ENABLED: Final = Prepared(
+    lambda organisation: (
+        Subscription.objects.filter(organisation=organisation, is_enabled=True)
+        .order_by("id")
+        .values_list("id", "event_types")
+    ),
+    SAMPLE_IDS[0],
+)
 
 
 def queue(row: Event, receivers: Iterable[Subscription]) -> None:

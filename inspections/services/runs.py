@@ -23,6 +23,7 @@ from inspections.errors import (
 )
 from inspections.models import Amendment, Calculation, Job, Lateral, Run
 from inspections.queries import find
+from inspections.queries.prepared import SAMPLE_IDS, Prepared, columns, made
 from inspections.services import calculations, jobs, tables, trail
 from inspections.services.revisions import Expected, Outcome
 from inspections.services.run_problems import problems_of
@@ -246,8 +247,13 @@ def _named(model: Any, actor: Actor, field: str, document: Mapping[str, Any], fa
 
 
 def _only_lateral(job: Job) -> Lateral | None:
-    laterals = list(Lateral.objects.filter(property=job.property_id).only("id", "property_id")[:2])
-    return laterals[0] if len(laterals) == 1 else None
+    laterals = _LATERALS(job.property_id)
+    return made(Lateral, laterals[0]) if len(laterals) == 1 else None
+
+
+_LATERALS: Final = Prepared(
+    lambda place: Lateral.objects.filter(property=place).values_list(*columns(Lateral))[:2], SAMPLE_IDS[0]
+)
 
 
 def _rewrite(run: Run, document: Document) -> None:
@@ -268,8 +274,8 @@ def _set_columns(run: Run, document: Document) -> None:
 
 
 def _write_parts(run: Run, document: Document) -> None:
-    for model, columns, entries in run_rows(run, document):
-        tables.add(model, columns, entries)
+    for model, names, entries in run_rows(run, document):
+        tables.add(model, names, entries)
 
 
 def _sealed_content_changed(actor: Actor, run: Run) -> Calculation:

@@ -68,6 +68,8 @@ def _insertion(row: models.Model, after: str | None) -> tuple[str, list[Any]]:
         if isinstance(value, Combinable):  # the database's to say, as the number of the transaction
             compiler = InsertQuery(type(row)).get_compiler(connection=connection)
             place, more = compiler.compile(compiler.prepare_value(field, value))
+        elif value is None:
+            place, more = "NULL", []
         else:
             place, more = "%s", [field.get_db_prep_save(value, connection)]
         places.append(place)

@@ -90,7 +90,7 @@ def _entry(
     row = AuditEntry(
         **key,
         organisation=actor.organisation,
-        at=at or timezone.now(),
+        at=at,
         actor=actor.name,
         through=actor.through,
         request_id=actor.request_id,
@@ -130,12 +130,15 @@ def _begin_chain(row: AuditEntry) -> AuditHead:
 
 def _link(row: AuditEntry) -> None:
     """Put an entry at the end of its record's chain, or at the beginning of a new one."""
-    locked = AuditHead.objects.select_for_update().filter(record_type=row.record_type, record_id=row.record_id)
+    key = {"record_type": row.record_type, "record_id": row.record_id}
+    # The clock that counts is the database's: a machine's own may be wrong.
+    locked = AuditHead.objects.annotate(now=Now()).select_for_update().filter(**key)
     head = locked.first()
     if head is None:
-        if tables.insert_unless_there(_begin_chain(row)):
-            return
-        head = locked.get()  # another change came first
+        tables.insert_unless_there(AuditHead(**key, number=0, hash=GENESIS))
+        head = locked.get()
+    if row.at is None:
+        row.at = head.now
     row.number, row.previous_hash = head.number + 1, head.hash
     row.hash = entry_hash(row)
     AuditHead.objects.filter(pk=head.pk).update(number=row.number, hash=row.hash)
