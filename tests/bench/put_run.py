@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from tests.bench import ratios
 from tests.bench.documents import encoded, put_request, whole_run
-from tests.bench.load import per_second
 from tests.bench.stage import stage
 
 GOAL = 0.55
@@ -21,13 +20,13 @@ def main() -> None:
         floor_port = made.floor()
         body = encoded(whole_run(made.job()["id"]))
 
-        def sent(port: int, number: int = count) -> float:
-            return per_second(port, [put_request("127.0.0.1", made.token, body) for _ in range(number)], status=201)
+        def sent(port: int, number: int = count) -> ratios.Taken:
+            return made.taken(port, [put_request("127.0.0.1", made.token, body) for _ in range(number)], 201)
 
         for port in (floor_port, made.port):
             sent(port, 60)  # connections, plans and code warm
         floor, work = ratios.alternated(lambda: sent(floor_port), lambda: sent(made.port), rounds)
-        ratios.report("PUT of a whole run", "documents/s", floor, work, least=GOAL)
+        ratios.report_rate("PUT of a whole run", "documents", floor, work, least=GOAL)
 
 
 if __name__ == "__main__":

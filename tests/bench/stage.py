@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -14,6 +14,8 @@ from typing import Any
 import psycopg
 
 from tests import builders
+from tests.bench import load
+from tests.bench.ratios import Taken
 from tests.journeys.main_job import Caller
 from tests.processes import REDIS, fresh_database, manage, running, settings_for, spare_port, wait_for
 
@@ -31,6 +33,7 @@ class Stage:
     port: int
     token: str
     open: ExitStack = field(repr=False)
+    servers: dict[int, int] = field(default_factory=dict)  # by port: the process whose children answer there
 
     @property
     def log(self) -> Path:
@@ -59,9 +62,26 @@ class Stage:
         """Start the bare handlers under the same server; return their port."""
         port = spare_port()
         environment = {**self.environment, "PULLBACK_BIND": f"127.0.0.1:{port}"}
-        self.open.enter_context(running(environment, self.log, *_GUNICORN, "tests.bench.floor:application"))
-        wait_for(f"http://127.0.0.1:{port}/readyz", self.log)
+        self.serve(port, environment, "tests.bench.floor:application")
         return port
+
+    def serve(self, port: int, environment: dict[str, str], application: str) -> None:
+        """Start a web server and wait until it answers."""
+        process = self.open.enter_context(running(environment, self.log, *_GUNICORN, application))
+        self.servers[port] = process.pid
+        wait_for(f"http://127.0.0.1:{port}/readyz", self.log)
+
+    def taken(self, port: int, requests: Sequence[bytes], status: int) -> Taken:
+        """Send requests to a server of this stage; return how fast it answered and what that cost it."""
+        before = self.processor_s(port)
+        rate = load.per_second(port, requests, status=status)
+        return Taken(rate, (self.processor_s(port) - before) / len(requests) * 1000)
+
+    def processor_s(self, port: int) -> float:
+        """Return the processor time so far of a server's processes and of all sessions of the database."""
+        with psycopg.connect(self.database) as connection:
+            mine = connection.execute("SELECT pid FROM pg_stat_activity WHERE datname = current_database()").fetchall()
+        return load.processor_s(load.children(self.servers[port])) + load.processor_s([pid for (pid,) in mine])
 
     def workers(self, count: int = 1) -> None:
         """Start worker processes."""
@@ -96,6 +116,5 @@ def stage(*, web: bool = True) -> Iterator[Stage]:
         token = manage(environment, "token", "--organisation", "Alder Falls Drain Cameras", "--create")
         made = Stage(home, database, environment, port, token, stack)
         if web:
-            stack.enter_context(running(environment, made.log, *_GUNICORN, "config.wsgi"))
-            wait_for(f"http://127.0.0.1:{port}/readyz", made.log)
+            made.serve(port, environment, "config.wsgi")
         yield made
