@@ -61,12 +61,22 @@ def _created(actor: Actor, document: Document, id: uuid.UUID) -> Outcome[Run]:
     run = Run(id=id, organisation=actor.organisation, source=actor.client)
     document = _resolved(actor, run, document)
     _set_columns(run, document)
-    told = _event_data(run)
-    if not trail.begun(actor=actor, row=run, record_type="run", action="created", after=document, data=told):
+    if not _begun(actor, run, document):
         return Outcome(_sent_before(actor, run.id, document))
     _write_parts(run, document)
-    jobs.job_began(actor=actor, job=run.job)
     return Outcome(run, is_new=True, is_changed=True)
+
+
+def _begun(actor: Actor, run: Run, document: Document) -> bool:
+    """Insert a new run, after its job has begun if this is its first; False, and no job begins, where it is there."""
+    told = {"actor": actor, "record_type": "run", "action": "created", "after": document, "data": _event_data(run)}
+    if run.job.state not in jobs.NOT_BEGUN:
+        return trail.begun(row=run, **told)
+    with transaction.atomic():
+        jobs.job_began(actor=actor, job=run.job)
+        is_new = trail.begun(row=run, **told)
+        transaction.set_rollback(not is_new)
+    return is_new
 
 
 def _sent_before(actor: Actor, id: uuid.UUID, document: Document) -> Run:
