@@ -103,7 +103,11 @@ class OneRun(One):
             then = history.run(self.actor.organisation, parsed_id(id), self.at)
             self.hold_to_one("at", "expand")
             return self.found(self.selected(run_shown(self, then)), then["revision"])
-        return self.read(id)
+        if self.expanded:
+            return self.read(id)
+        row = find.one(Run, self.actor.organisation, parsed_id(id))
+        self.units(row.units)  # refused also where nothing is sent
+        return self.unchanged(row.revision) or self.found(self.reading.shown(self, row), row.revision)
 
     @described(
         "Make or replace a run under your own id",

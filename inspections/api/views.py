@@ -193,12 +193,16 @@ class ResourceView(APIView):
 
     def found(self, document: Mapping[str, Any], revision: int | str, *, status: int = 200) -> Response:
         """Answer with a document under its ETag; 304 where the client has it."""
+        return self.unchanged(revision) or Response(document, status=status, headers={"ETag": f'"{revision}"'})
+
+    def unchanged(self, revision: int | str) -> Response | None:
+        """Return the 304 of a read whose client has this revision, or None."""
         etag = f'"{revision}"'
         # If-None-Match compares weakly (RFC 9110, 13.1.2): a proxy that compresses makes tags weak.
         known = [tag.strip().removeprefix("W/") for tag in self.request.headers.get("If-None-Match", "").split(",")]
         if self.request.method in ("GET", "HEAD") and (etag in known or "*" in known):
             return Response(status=304, headers={"ETag": etag})
-        return Response(document, status=status, headers={"ETag": etag})
+        return None
 
 
 def moment_of(name: str, text: str) -> datetime:

@@ -22,6 +22,7 @@ NEXT_STATES: Final[Mapping[str, frozenset[str]]] = {
     "done": frozenset({"under_way"}),
     "called_off": frozenset({"requested"}),
 }
+NOT_BEGUN: Final = frozenset({"requested", "scheduled"})
 
 
 def job_request(*, actor: Actor, document: Mapping[str, Any], id: uuid.UUID | None = None) -> Outcome[Job]:
@@ -92,7 +93,7 @@ def job_assign(*, actor: Actor, id: uuid.UUID, inspector: User | None, expected:
     state = "scheduled" if inspector else "requested"
 
     def edit(document: dict[str, Any]) -> dict[str, Any]:
-        moved = {"state": state} if document["state"] in ("requested", "scheduled") else {}
+        moved = {"state": state} if document["state"] in NOT_BEGUN else {}
         return document | moved | {"inspector": inspector.username if inspector else None}
 
     return job_change(actor=actor, id=id, edit=edit, expected=expected)
@@ -100,10 +101,10 @@ def job_assign(*, actor: Actor, id: uuid.UUID, inspector: User | None, expected:
 
 def job_began(*, actor: Actor, job: Job) -> None:
     """Note that a run was sent in for the job."""
-    if job.state not in ("requested", "scheduled"):
+    if job.state not in NOT_BEGUN:
         return
     job = find.one(Job, actor.organisation, job.id, lock=True)
-    if job.state in ("requested", "scheduled"):  # still, now that nobody else changes it
+    if job.state in NOT_BEGUN:  # still, now that nobody else changes it
         before = documents.job_told(job)
         job.state = "under_way"
         job.revision += 1

@@ -69,14 +69,18 @@ def _created(actor: Actor, document: Document, id: uuid.UUID) -> Outcome[Run]:
 
 def _begun(actor: Actor, run: Run, document: Document) -> bool:
     """Insert a new run, after its job has begun if this is its first; False, and no job begins, where it is there."""
-    told = {"actor": actor, "record_type": "run", "action": "created", "after": document, "data": _event_data(run)}
     if run.job.state not in jobs.NOT_BEGUN:
-        return trail.begun(row=run, **told)
+        return _inserted(actor, run, document)
     with transaction.atomic():
         jobs.job_began(actor=actor, job=run.job)
-        is_new = trail.begun(row=run, **told)
+        is_new = _inserted(actor, run, document)
         transaction.set_rollback(not is_new)
     return is_new
+
+
+def _inserted(actor: Actor, run: Run, document: Document) -> bool:
+    told = _event_data(run)
+    return trail.begun(actor=actor, row=run, record_type="run", action="created", after=document, data=told)
 
 
 def _sent_before(actor: Actor, id: uuid.UUID, document: Document) -> Run:

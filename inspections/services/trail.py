@@ -16,6 +16,7 @@ from django.db import connection, transaction
 from django.db.models import BigIntegerField, Func, OuterRef, QuerySet, Subquery, UUIDField, Value
 from django.db.models.expressions import Combinable
 from django.db.models.functions import Now
+from django.utils import timezone
 
 from inspections import exact_json, tracing
 from inspections.actor import Actor
@@ -90,7 +91,6 @@ def _entry(
     row = AuditEntry(
         **key,
         organisation=actor.organisation,
-        at=at,
         actor=actor.name,
         through=actor.through,
         request_id=actor.request_id,
@@ -99,6 +99,8 @@ def _entry(
         before=was,
         after=now,
     )
+    if at is not None:
+        row.at = at
     return row, [*values_then, *values_now]
 
 

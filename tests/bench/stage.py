@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import secrets
 import sys
 import tempfile
 from collections.abc import Iterator, Sequence
@@ -105,7 +106,7 @@ def stage(*, web: bool = True) -> Iterator[Stage]:
             home,
             PULLBACK_DATABASE_URL=database,
             PULLBACK_BROKER_URL=os.environ.get("PULLBACK_BROKER_URL", REDIS),
-            PULLBACK_SECRET_KEY="s" * 40,
+            PULLBACK_SECRET_KEY=secrets.token_urlsafe(48),
             PULLBACK_BIND=f"127.0.0.1:{port}",
             PULLBACK_WEB_PROCESSES=str(WEB_PROCESSES),
             PULLBACK_WEB_THREADS=str(WEB_THREADS),
