@@ -88,7 +88,7 @@ def test_any_run_is_checked_as_by_the_careful_way(data: some.DataObject) -> None
             keys = sorted(inside) if isinstance(inside, dict) else list(range(len(inside)))
             key = data.draw(some.sampled_from(keys))
             if not isinstance(inside[key], dict | list) or not inside[key] or data.draw(some.booleans()):
-                inside[key] = data.draw(SPOILT)
+                inside[key] = copy.deepcopy(data.draw(SPOILT))
                 break
             inside = inside[key]
     if data.draw(some.booleans()):

@@ -24,7 +24,7 @@ def put_together(apps, editor):
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("inspections", "0009_events_know_their_request"),
+        ("inspections", "0010_sites_by_their_change"),
     ]
 
     operations = [
