@@ -24,7 +24,7 @@ def put_together(apps, editor):
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("inspections", "0010_sites_by_their_change"),
+        ("inspections", "0011_references_stay_within_an_organisation"),
     ]
 
     operations = [
