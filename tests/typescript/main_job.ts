@@ -2,7 +2,7 @@
 import createClient from "openapi-fetch";
 import type { components, paths } from "./schema.js";
 
-type Run = components["schemas"]["RunShapeRequest"];
+type Run = components["schemas"]["RunRequest"];
 
 const [base, token] = process.argv.slice(2);
 if (!base || !token) throw new Error("usage: node main_job.js BASE_URL TOKEN");
@@ -67,7 +67,8 @@ const scope = await api.POST("/api/v1/laterals/{id}/repair-scopes", {
 const accepted = present(scope.data, scope.error);
 await follow(accepted.calculation.id);
 const read = await api.GET("/api/v1/repair-scopes/{id}", { params: { path: { id: accepted.id } } });
-const plans = present(read.data, read.error).plans.map((plan) => `${plan.name} ${plan.total.likely}`);
+// With `fields` a read may leave members out, and a plan that is not possible has no price: the types say so.
+const plans = (present(read.data, read.error).plans ?? []).map((plan) => `${plan.name} ${plan.total?.likely}`);
 
 const wrong = await api.POST("/api/v1/jobs", {
   params: { header: key() },
