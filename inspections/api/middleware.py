@@ -125,7 +125,9 @@ class BodyLimits:
             return problems.http_problem(request, 400, detail="Content-Length is not a number.")
         if length > settings.BODY_LIMIT_BYTES:
             _drain(request, length)
-            detail = f"The body is over {settings.BODY_LIMIT_BYTES} bytes; send it in parts."
+            detail = (
+                f"The body is over {settings.BODY_LIMIT_BYTES} bytes; send it in parts: several batches or imports."
+            )
             return problems.http_problem(request, 413, detail=detail)
         return self.get_response(request)
 

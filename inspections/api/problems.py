@@ -5,7 +5,7 @@ import sys
 from typing import Any, Final
 
 from django.core.exceptions import PermissionDenied, SuspiciousOperation
-from django.db import DatabaseError, InterfaceError, OperationalError
+from django.db import DatabaseError, DataError, InterfaceError, OperationalError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.views.defaults import server_error
 from rest_framework import exceptions as drf
@@ -155,11 +155,23 @@ def answer(exc: Exception, context: dict[str, Any]) -> Response:
     request = context.get("request")
     request_id = getattr(getattr(request, "_request", None), "request_id", "")
     status, code, detail, faults = _described(exc)
+    detail = _way_on(exc, context.get("view")) or detail
     if status >= 500:
         logger.error("request %s failed", request_id, exc_info=exc)
     body = problem(status, code=code, detail=detail, faults=faults, request_id=request_id)
     body |= getattr(exc, "extension", {})
     return Response(body, status=status, headers=_headers(exc, status), content_type=MEDIA_TYPE)
+
+
+def _way_on(exc: Exception, view: Any) -> str:
+    """Return what to do next where only the address knows it: the methods it answers, the bodies it takes."""
+    if isinstance(exc, drf.MethodNotAllowed) and view is not None:
+        known = ", ".join(method for method in view.allowed_methods if method != "OPTIONS")
+        return f"{exc.detail} Use {known} here; /api/v1/docs shows what each does."
+    if isinstance(exc, drf.UnsupportedMediaType) and view is not None:
+        known = " or ".join(parser.media_type for parser in view.parser_classes)
+        return f"{exc.detail} Send {known}, and say so in Content-Type."
+    return ""
 
 
 def _described(exc: Exception) -> tuple[int, str | None, str, tuple[Fault, ...]]:
@@ -176,6 +188,8 @@ def _described(exc: Exception) -> tuple[int, str | None, str, tuple[Fault, ...]]
         return 403, None, str(exc), ()
     if isinstance(exc, drf.MethodNotAllowed | drf.UnsupportedMediaType | drf.ParseError | drf.Throttled):
         return exc.status_code, None, str(exc.detail), ()
+    if isinstance(exc, DataError):  # sent again it would be refused again
+        return 422, "invalid", "A value is beyond what is kept; check the largest numbers and longest texts.", ()
     if isinstance(exc, OperationalError | InterfaceError | DatabaseError):
         return 503, None, _NO_DATABASE, ()
     return 500, None, "This is an error of the service; tell its keepers the request_id.", ()

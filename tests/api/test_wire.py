@@ -7,7 +7,7 @@ import json
 import uuid
 
 import pytest
-from django.db import OperationalError, connection
+from django.db import DataError, OperationalError, connection
 from django.test import Client
 
 from tests import builders
@@ -20,7 +20,7 @@ FORM = "application/x-www-form-urlencoded"
 def test_a_body_over_5_mb_is_refused_after_it_was_read(api: Api) -> None:
     body = json.dumps(builders.job(instructions="x" * 5_000_000))
     with nothing_changes():
-        refused(api.post("/jobs", body), 413, "body_too_large")
+        assert "5000000 bytes" in refused(api.post("/jobs", body), 413, "body_too_large")["detail"]
 
 
 def test_a_body_of_just_5_mb_is_judged_by_its_content(api: Api) -> None:
@@ -34,7 +34,8 @@ def test_a_body_of_just_5_mb_is_judged_by_its_content(api: Api) -> None:
 def test_only_json_is_taken(api: Api, media: str) -> None:
     with nothing_changes():
         response = api._send("POST", "/jobs", "purpose=backup", {"Idempotency-Key": "k"}, media=media)
-        refused(response, 415, "media_type_not_supported")
+        problem = refused(response, 415, "media_type_not_supported")
+        assert "Send application/json" in problem["detail"]
 
 
 @pytest.mark.parametrize("body", [b"", b"null", b"[]", b"3", b'"x"', b"\xff\xfe", b"\xef\xbb\xbf{}"])
@@ -71,7 +72,7 @@ def test_what_is_no_id_names_no_record(api: Api, kind: str, id: str) -> None:
 @pytest.mark.parametrize("verb", ["PUT", "PATCH", "DELETE", "TRACE", "BREW"])
 def test_a_wrong_method_is_a_problem_that_names_the_right_ones(api: Api, verb: str) -> None:
     response = api._send(verb, "/jobs", {}, {})
-    refused(response, 405, "method_not_allowed")
+    assert "Use GET, POST, HEAD here" in refused(response, 405, "method_not_allowed")["detail"]
     assert {"GET", "POST"} <= {name.strip() for name in response.headers["Allow"].split(",")}
 
 
@@ -222,3 +223,14 @@ def test_an_error_of_the_service_says_nothing_of_its_inside(api: Api, monkeypatc
     with nothing_changes():
         problem = refused(api.post("/jobs", builders.job()), 500, "service_error")
     assert "secret" not in json.dumps(problem)
+
+
+def test_a_value_no_column_holds_is_a_fault_of_the_request_not_of_the_service(
+    api: Api, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def beyond(*_: object, **__: object) -> None:
+        raise DataError("numeric field overflow")
+
+    monkeypatch.setattr("inspections.services.jobs.job_request", beyond)
+    with nothing_changes():
+        refused(api.post("/jobs", builders.job()), 422, "invalid")
