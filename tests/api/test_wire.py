@@ -209,10 +209,15 @@ def test_a_database_that_is_away_is_503_with_a_time_to_come_back(api: Api) -> No
         raise OperationalError("connection refused")
 
     with connection.execute_wrapper(away):
-        answers = [api.get("/jobs"), api.post("/jobs", builders.job()), Client().get("/readyz")]
+        answers = [api.get("/jobs"), api.post("/jobs", builders.job())]
+        ready = Client().get("/readyz")
     for response in answers:
         refused(response, 503, "not_available")
+    for response in [*answers, ready]:
+        assert response.status_code == 503
+        assert response.headers["Content-Type"] == "application/problem+json"
         assert response.headers["Retry-After"] == "2"
+    assert ready.json()["code"] == "not_available"
 
 
 def test_an_error_of_the_service_says_nothing_of_its_inside(api: Api, monkeypatch: pytest.MonkeyPatch) -> None:
