@@ -249,6 +249,8 @@ SPECTACULAR_SETTINGS = {
     "SERVE_PERMISSIONS": [],
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
+    # Groups are closed at first: opened all at once, the page stops drawing after some 120 operations.
+    "SWAGGER_UI_SETTINGS": {"deepLinking": True, "docExpansion": "none", "defaultModelsExpandDepth": 0},
     "REDOC_DIST": "SIDECAR",
     "COMPONENT_SPLIT_REQUEST": True,
     # Each closed list gets a name of its own: several records have a `kind` or a `state`.
