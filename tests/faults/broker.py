@@ -20,7 +20,7 @@ _SLOWEST_WRITE_S = 8.0
 def away(servers: Servers, seed: int, *, seconds: float, hangs_s: float) -> Outcome:
     """Take the broker away, then let it hang: every write is taken meanwhile, the work follows."""
     outcome, chance = Outcome("broker away, broker hanging", seed), random.Random(seed)
-    with stack(servers) as made, made.web(), made.worker(2):
+    with stack(servers) as made, made.web(PULLBACK_WEB_PROCESSES="1"), made.worker(2):
         client = made.client()
         runs = [_visit(client)]
         servers.broker.kill()

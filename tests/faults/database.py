@@ -115,13 +115,14 @@ def waiting(servers: Servers, seed: int, *, rounds: int) -> Outcome:
             before = _state(made)
             # One row that somebody holds: lock_timeout. A whole table: PUT of a new record waits at its insert.
             held = f"SELECT 1 FROM inspections_job WHERE id = '{id}' FOR UPDATE"
-            outcome.wrong += _refused_while(
-                made, held, [("PATCH", f"/jobs/{id}", {"instructions": f"Word {number}."})]
-            )
             table = "LOCK TABLE inspections_auditentry IN ACCESS EXCLUSIVE MODE"
             new, key = str(uuid.uuid4()), str(uuid.uuid4())
-            asked = [("PUT", f"/jobs/{new}", job(new)), ("POST", "/jobs", job(key))]
-            outcome.wrong += _refused_while(made, table, asked)
+            asked = [
+                ("PATCH", f"/jobs/{id}", {"instructions": f"Word {number}."}),
+                ("PUT", f"/jobs/{new}", job(new)),
+                ("POST", "/jobs", job(key)),
+            ]
+            outcome.wrong += _refused_while(made, [held, table], asked)
             if _state(made) != before:
                 outcome.wrong.append("a refused request left something behind")
             answer = client.ask("PATCH", f"/jobs/{id}", {"instructions": f"Later {number}."}, If_Match="*")
@@ -142,8 +143,8 @@ def _state(made: Stack) -> list[tuple[int, ...]]:
     )
 
 
-def _refused_while(made: Stack, lock: str, asked: list[tuple[str, str, object]]) -> list[str]:
-    """Hold a lock, send these, and return whose answer is no 503 within the time a lock may take."""
+def _refused_while(made: Stack, locks: list[str], asked: list[tuple[str, str, object]]) -> list[str]:
+    """Hold these locks, send these, and return whose answer is no 503 within the time a lock may take."""
     found: list[str] = []
 
     def ask(verb: str, path: str, body: object) -> None:
@@ -155,7 +156,8 @@ def _refused_while(made: Stack, lock: str, asked: list[tuple[str, str, object]])
             )
 
     with psycopg.connect(made.url) as holder:
-        holder.execute(lock)
+        for lock in locks:
+            holder.execute(lock)
         threads = [threading.Thread(target=ask, args=one) for one in asked]
         for thread in threads:
             thread.start()

@@ -41,7 +41,7 @@ FAULTS: Final[Mapping[str, Fault]] = {
     "connections-cut": Fault(database.cut, {"rounds": 10}, {"rounds": 100}),
     "timeouts": Fault(database.waiting, {"rounds": 1}, {"rounds": 5}),
     "disk-full-postgresql": Fault(disk.database_full, {"rounds": 1}, {"rounds": 3}, needs_disk=True),
-    "worker-stopped": Fault(workers.stopped, {"rounds": 3, "calculations": 60}, {"rounds": 24, "calculations": 600}),
+    "worker-stopped": Fault(workers.stopped, {"rounds": 2, "calculations": 60}, {"rounds": 24, "calculations": 600}),
     "web-stopped": Fault(web.stopped, {"rounds": 1}, {"rounds": 10}),
     "sweepers": Fault(workers.sweeping, {"calculations": 60, "absent_s": 2}, {"calculations": 500, "absent_s": 20}),
     "wrong-clocks": Fault(workers.wrong_clocks, {"calculations": 24}, {"calculations": 400}),
@@ -50,7 +50,7 @@ FAULTS: Final[Mapping[str, Fault]] = {
     "identical-posts": Fault(races.identical_posts, {"rounds": 1}, {"rounds": 20}),
     "lock-orders": Fault(races.crosswise, {"rounds": 3}, {"rounds": 30}),
     "embedded-killed": Fault(embedded.killed, {"kills": 8}, {"kills": 100}, is_embedded=True),
-    "demo-killed": Fault(embedded.demo_killed, {"kills": 2}, {"kills": 20}, is_embedded=True),
+    "demo-killed": Fault(embedded.demo_killed, {"kills": 1}, {"kills": 20}, is_embedded=True),
     "disk-full-embedded": Fault(disk.embedded_full, {"rounds": 1}, {"rounds": 5}, is_embedded=True, needs_disk=True),
     "no-room-to-start": Fault(disk.start_without_room, {}, {}, is_embedded=True, needs_disk=True),
 }

@@ -30,6 +30,7 @@ class Servers:
     home: Path
     cluster: Cluster
     broker: Broker
+    token: str = ""
 
     def environment(self, database: str, port: int, **more: str) -> dict[str, str]:
         """Return the environment of a full stack on these servers."""
@@ -39,7 +40,7 @@ class Servers:
             PULLBACK_BROKER_URL=self.broker.url,
             PULLBACK_SECRET_KEY="0123456789abcdef" * 3,
             PULLBACK_BIND=f"127.0.0.1:{port}",
-            PULLBACK_LEASE_SECONDS="5",
+            PULLBACK_LEASE_SECONDS="3",
             PULLBACK_SWEEP_SECONDS="1",
             PULLBACK_RATE_PER_SECOND="0",
             **more,
@@ -64,9 +65,12 @@ def servers() -> Iterator[Servers]:
 
 
 def prepare(ours: Servers) -> None:
-    """Make the template database, with all tables."""
+    """Make the template database, with all tables and one organisation, whose token every copy knows."""
     ours.cluster.admin(f"CREATE DATABASE {_TEMPLATE}")
-    manage(ours.environment(_TEMPLATE, 0), "migrate", "--noinput")
+    environment = ours.environment(_TEMPLATE, 0)
+    manage(environment, "migrate", "--noinput")
+    arguments = ("--organisation", ORGANISATION, "--create", "--scopes", SCOPES)
+    ours.token = manage(environment, "token", *arguments)
 
 
 @dataclass
@@ -78,7 +82,7 @@ class Stack:
     port: int
     environment: dict[str, str]
     log: Path
-    token: str = ""
+    token: str
     wrong: list[str] = field(default_factory=list)
 
     @property
@@ -102,6 +106,7 @@ class Stack:
         with running({**self.environment, **more}, self.log, *command) as process:
             wait_for(f"http://127.0.0.1:{self.port}/readyz", self.log)
             yield process
+            kill_group(process)  # a stop has a test of its own
 
     @contextmanager
     def worker(self, concurrency: int = 1, *, queue: str = "", **more: str) -> Iterator[subprocess.Popen[bytes]]:
@@ -111,7 +116,7 @@ class Stack:
         command += ("--hostname", f"{uuid.uuid4().hex[:8]}@faults", "--loglevel", "WARNING")
         with running({**self.environment, **more}, self.log, *command) as process:
             yield process
-            kill_group(process)  # nothing is left to do for it, and a stop has a test of its own
+            kill_group(process)  # same
 
     def verify(self) -> list[str]:
         """Return what is wrong with the audit trail."""
@@ -130,9 +135,8 @@ def stack(ours: Servers, **more: str) -> Iterator[Stack]:
     name, port = f"faults_{uuid.uuid4().hex[:10]}", spare_port()
     ours.cluster.admin(f"CREATE DATABASE {name} TEMPLATE {_TEMPLATE}")
     (ours.home / name).mkdir()
-    made = Stack(ours, name, port, ours.environment(name, port, **more), ours.home / name / "log")
+    made = Stack(ours, name, port, ours.environment(name, port, **more), ours.home / name / "log", ours.token)
     made.log.touch()
-    made.token = manage(made.environment, "token", "--organisation", ORGANISATION, "--create", "--scopes", SCOPES)
     try:
         yield made
     finally:

@@ -31,7 +31,7 @@ def drained(made: Stack, runs: list[str], outcome: Outcome) -> None:
 def killed(servers: Servers, seed: int, *, calculations: int, kills: int, broker_kills: int) -> Outcome:
     """Kill workers at random moments of their work, and the broker with all it holds."""
     outcome, chance = Outcome("worker killed, broker killed", seed), random.Random(seed)
-    with stack(servers) as made, made.web():
+    with stack(servers) as made, made.web(PULLBACK_WEB_PROCESSES="1"):
         runs = submitted(made, calculations)
         # Every kill comes after another share of the work, so that they spread over all of it.
         whens = sorted(chance.sample(range(1, calculations * 9 // 10), kills))
@@ -63,7 +63,7 @@ def stopped(servers: Servers, seed: int, *, rounds: int, calculations: int) -> O
     """Send SIGTERM to workers that have plenty to do: they end in time and what they had is done once."""
     outcome, chance = Outcome("SIGTERM to workers under load", seed), random.Random(seed)
     slowest = 0.0
-    with stack(servers, PULLBACK_STOP_SECONDS=str(int(_STOP_WITHIN_S))) as made, made.web():
+    with stack(servers, PULLBACK_STOP_SECONDS=str(int(_STOP_WITHIN_S))) as made, made.web(PULLBACK_WEB_PROCESSES="1"):
         runs = submitted(made, calculations)
         for number in range(rounds):
             with made.worker(2) as worker:
@@ -107,7 +107,7 @@ def _still_there(pid: int) -> bool:
 def sweeping(servers: Servers, seed: int, *, calculations: int, absent_s: float) -> Outcome:
     """Let several workers sweep the same work, after a time in which none did and the broker forgot all rings."""
     outcome = Outcome("many sweepers, and none", seed)
-    with stack(servers) as made, made.web():
+    with stack(servers) as made, made.web(PULLBACK_WEB_PROCESSES="1"):
         runs = submitted(made, calculations)
         servers.broker.kill()  # whatever was rung is forgotten: only a sweep finds the work
         servers.broker.start()
@@ -133,7 +133,7 @@ def wrong_clocks(servers: Servers, seed: int, *, calculations: int) -> Outcome:
     """
     outcome = Outcome("worker whose clock is two hours off", seed)
     ahead, behind = _shifted(7200), _shifted(-7200)
-    with stack(servers) as made, made.web(), ExitStack() as workers:
+    with stack(servers) as made, made.web(PULLBACK_WEB_PROCESSES="1"), ExitStack() as workers:
         runs = submitted(made, calculations // 2)
         for clock in (ahead, behind):
             worker = workers.enter_context(made.worker(1, **clock))
