@@ -33,8 +33,9 @@ def serious(page: Page) -> list[str]:
 
 def test_the_api_page_lists_the_addresses_and_asks_nobody_outside(page: Page, town: Town, seen: Seen) -> None:
     page.goto(f"{town.base}/api/v1/docs")
-    expect(page.get_by_text("Send a run", exact=True)).to_be_visible()
-    expect(page.get_by_text("Ask for a repair scope", exact=True)).to_be_visible()
+    for group, address in (("runs", "Send a run"), ("laterals", "Ask for a repair scope")):
+        page.locator(f'[data-tag="{group}"]').click()
+        expect(page.get_by_text(address, exact=True)).to_be_visible()
     assert seen.foreign == []
     assert seen.complaints == []
 
@@ -45,6 +46,7 @@ def test_the_api_page_does_a_request_with_a_token(page: Page, town: Town) -> Non
     page.locator(".modal-ux input").fill(town.token)
     page.locator(".modal-ux button.authorize").click()
     page.locator(".modal-ux button.btn-done").click()
+    page.locator('[data-tag="jobs"]').click()
     page.get_by_text("List jobs", exact=True).click()
     page.get_by_role("button", name="Try it out").click()
     page.get_by_role("button", name="Execute").click()
