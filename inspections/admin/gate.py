@@ -63,7 +63,7 @@ class SignInForm(AdminAuthenticationForm):
         waits = [one.retry_after_s for one in tries if not one.is_allowed]
         if waits:
             # Before the password is looked at: what is tried too fast is not answered, right or wrong.
-            raise ValidationError(f"Tried too often; wait {max(waits)} s, then try again.", code="too_fast")
+            raise ValidationError(f"Tried too often; wait {max(waits)} s, then try again.")
         cleaned: dict[str, Any] = super().clean()
         return cleaned
 

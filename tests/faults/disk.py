@@ -79,7 +79,7 @@ def embedded_full(seed: int, *, rounds: int) -> Outcome:
     with scratch() as home, small_disk(home / "disk", 24) as disk:
         environment, port, log = settings_for(disk / "home", PULLBACK_LEASE_SECONDS="5"), spare_port(), home / "log"
         with running(environment, log, sys.executable, "manage.py", "serve", "--port", str(port)) as process:
-            wait_for(f"http://127.0.0.1:{port}/readyz", log)
+            wait_for(f"http://127.0.0.1:{port}/healthz", log)
             arguments = ("--organisation", ORGANISATION, "--create", "--scopes", SCOPES)
             client = Client(port, manage(environment, "token", *arguments), outcome.wrong)
             kept: list[str] = []
@@ -110,7 +110,7 @@ def start_without_room(seed: int) -> Outcome:
             if "full" not in log.read_text():
                 outcome.wrong.append("it did not say that the disk is full")
         with running(environment, log, *command):
-            wait_for(f"http://127.0.0.1:{port}/readyz", log)
+            wait_for(f"http://127.0.0.1:{port}/healthz", log)
         outcome.wrong += _verified(environment)
     return outcome.ended()
 

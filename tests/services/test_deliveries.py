@@ -36,8 +36,12 @@ def subscribed(firm: people.Firm, url: str = "https://hooks.example.com/", **cha
     return subscriptions.subscription_create(actor=firm.actor, document=document).row
 
 
-def happened(firm: people.Firm, type: str = "run.submitted") -> Event:
-    return trail.event(organisation=firm.organisation, type=type, subject="runs/1", data={"id": "1", "at": 12.50})
+RUN = "0b9f6f0e-6d0f-4f43-9a0e-6b5f3c1d2e4f"
+TOLD = {"id": RUN, "job": "7c1d2a3b-4e5f-4a6b-8c7d-9e0f1a2b3c4d", "state": "submitted", "revision": 2}
+
+
+def happened(firm: people.Firm) -> Event:
+    return trail.event(organisation=firm.organisation, type="run.submitted", subject=f"runs/{RUN}", data=dict(TOLD))
 
 
 def answering(monkeypatch: pytest.MonkeyPatch, *answers: Answer | Exception) -> list[dict[str, str]]:
@@ -76,7 +80,7 @@ def test_what_is_delivered_is_the_event_and_verifies_with_the_reference_library(
     (path, headers, body) = receiver.received[0]
     told = Webhook(webhook_secrets.secret_of(row)).verify(body, headers)
     assert told["id"] == headers["webhook-id"] == str(event.id)
-    assert (told["type"], told["subject"], told["data"]) == ("run.submitted", "runs/1", {"id": "1", "at": 12.5})
+    assert (told["type"], told["subject"], told["data"]) == ("run.submitted", f"runs/{RUN}", TOLD)
     assert (path, headers["content-type"]) == ("/hook?of=town", "application/json")
     done = Delivery.objects.get()
     assert (done.state, done.attempt, done.last_status, done.last_error) == ("delivered", 1, 200, None)
