@@ -75,12 +75,28 @@ def stopped(servers: Servers, seed: int, *, rounds: int, calculations: int) -> O
                 slowest = max(slowest, _ended(worker, began, outcome))
                 outcome.wrong += [f"process {pid} outlived its worker" for pid in pids if _still_there(pid)]
             outcome.rounds += 1
+        outcome.wrong += _stopped_though_it_hangs(made)
         with made.worker(2):
             drained(made, runs, outcome)
         again = sum(count for attempts, count in made.effects.attempts().items() if attempts > 1)
-        hard = made.log.read_text().count("did not end within")
+        hard = made.log.read_text().count("did not end within") - 1  # one was made to hang
         outcome.note = f"slowest stop {slowest:.1f} s, {hard} needed the hard limit, {again} taken more than once"
     return outcome.ended()
+
+
+def _stopped_though_it_hangs(made: Stack) -> list[str]:
+    """Let a process of the pool stand still, so that a stop cannot end by itself: the hard limit ends it."""
+    with made.worker(2, PULLBACK_STOP_SECONDS="2") as worker:
+        begun = made.effects.one(_BEGUN)
+        until(lambda: made.effects.one(_BEGUN) > begun, 30, every=0.02)
+        pids = children(worker)
+        os.kill(pids[0], signal.SIGSTOP)
+        worker.send_signal(signal.SIGTERM)
+        try:
+            worker.wait(12)
+        except TimeoutExpired:
+            return ["a worker that hangs outlived its hard limit of 2 s"]
+        return [f"process {pid} outlived a worker that hung" for pid in pids if _still_there(pid)]
 
 
 def _ended(worker: Popen[bytes], began: float, outcome: Outcome) -> float:
@@ -148,6 +164,7 @@ def wrong_clocks(servers: Servers, seed: int, *, calculations: int) -> Outcome:
     return outcome.ended()
 
 
+_BEGUN = "SELECT coalesce(sum(attempts), 0) FROM inspections_calculation"
 _RUNNING = "SELECT count(*) FROM inspections_calculation WHERE state = 'running'"
 # What a worker writes times into, and which column is the database's own word.
 _WRITTEN = {
