@@ -171,6 +171,6 @@ class DeadlocksTriedAgain:
             except OperationalError as error:
                 if not deadlocks.is_deadlock(error):
                     raise
-                time.sleep(random.uniform(0, 0.1))  # two that met must not meet again
+                time.sleep(random.uniform(0, 0.1))  # nosec B311 # two that met must not meet again
         request.is_tried_again = False  # type: ignore[attr-defined] # same
         return view(request, *args, **kwargs)
