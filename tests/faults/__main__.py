@@ -30,7 +30,12 @@ def main() -> int:
             if fault.needs_disk and no_small_disk():
                 print(f"{name}: left out: {no_small_disk()}", flush=True)
                 continue
-            outcomes.append(fault.run(ours, asked.seed, is_full=asked.full))
+            try:
+                outcomes.append(fault.run(ours, asked.seed, is_full=asked.full))
+            except Exception as error:  # one fault that cannot be shown must not hide the others
+                outcomes.append(
+                    Outcome(name, asked.seed, wrong=[f"{type(error).__name__}: {str(error)[:500]}"]).ended()
+                )
             print(outcomes[-1], flush=True)
             for said in outcomes[-1].wrong[:5]:
                 print(f"    {said}", flush=True)
