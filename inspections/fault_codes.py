@@ -102,6 +102,7 @@ FAULT_CODES: Final[Values] = {
     "line_count": "more lines than a request may have, or none",
     "no_stretch_of_kind": "this kind is no stretch; taken where it was seen",
     "not_json": "the line is not JSON",
+    "run_count": "the lines belong to more runs than a request may touch",
     "run_is_sealed": "the run is sealed; amend it",
     "run_unknown": "the job has no such run",
     "surveyed_length_differs": "the run says another length; the run's is used",

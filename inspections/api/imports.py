@@ -20,7 +20,9 @@ from inspections.queries import find
 from inspections.services import imports
 from inspections.services.imports import Line
 
-MOST_LINES: Final = 2000  # one request writes them in one transaction: other writers wait for it
+# One request writes in one transaction, and other writers wait for it; every run it touches costs some milliseconds.
+MOST_LINES: Final = 2000
+MOST_RUNS: Final = 200
 _SHAPES: Final = {"defect": DefectShape, "feature": FeatureShape}
 
 
@@ -102,7 +104,14 @@ def _lines(body: Any) -> list[Line]:
     if not 1 <= len(raw) <= MOST_LINES:
         detail = f"An import has 1 to {MOST_LINES} lines; this has {len(raw)}. Send it in parts."
         raise Invalid(detail, faults=[Fault((), "line_count", detail)])
-    return [_line(number, text) for number, text in enumerate(raw, start=1)]
+    lines = [_line(number, text) for number, text in enumerate(raw, start=1)]
+    runs = len({(line.sent["job"], line.sent["run"]) for line in lines if line.sent and not line.refused})
+    if runs > MOST_RUNS:
+        detail = (
+            f"The rows of one import belong to at most {MOST_RUNS} runs; these are of {runs}. Sort the rows by run."
+        )
+        raise Invalid(detail, faults=[Fault((), "run_count", detail)])
+    return lines
 
 
 def _line(number: int, text: bytes) -> Line:

@@ -78,6 +78,7 @@ def limits() -> dict[str, dict[str, Any]]:
         "page_records": (pages.MOST, f"records a page; {pages.USUAL} where nothing is said"),
         "batch_entries": (MOST_ENTRIES, "requests in a batch"),
         "import_lines": (imports.MOST_LINES, "lines of one import; send more in several, under keys of their own"),
+        "import_runs": (imports.MOST_RUNS, "runs that the lines of one import belong to; sort the lines by run"),
         "exports_at_once": (MOST_AT_ONCE, "exports of an organisation that are read at the same time"),
         "requests_per_second": (settings.RATE_PER_SECOND, "of a token, in the long run; 0: no limit"),
         "requests_at_once": (settings.RATE_BURST, "of a token, before it has to slow down"),

@@ -279,6 +279,8 @@ def test_the_request_itself_is_held_to_its_form(api: Api) -> None:
         for rows in ([], ["{}"] * 2001):
             problem = refused(send(api, rows), 422, "invalid")
             assert fault_codes(problem) == {"": "line_count"}
+        scattered = [{**row(str(n), 5), "run": f"R-{n}"} for n in range(201)]
+        assert fault_codes(refused(send(api, scattered), 422, "invalid")) == {"": "run_count"}
 
 
 def test_rows_reach_no_record_of_another_firm_and_need_the_scope(
