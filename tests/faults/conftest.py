@@ -8,15 +8,16 @@ from collections.abc import Iterator
 
 import pytest
 
-from tests.faults.servers import missing, no_small_disk, skip_for
+from tests.faults.servers import missing, no_small_disk
 from tests.faults.stack import Servers
 from tests.faults.stack import servers as started
+from tests.processes import needs
 
 
 @pytest.fixture(scope="package")
 def servers() -> Iterator[Servers]:
     """A PostgreSQL cluster and a Redis of the tests' own."""
-    skip_for(missing())
+    needs(missing())
     with started() as ours:
         yield ours
 
@@ -30,4 +31,4 @@ def seed() -> int:
 @pytest.fixture
 def small_disks() -> None:
     """Skip where no small file system can be made."""
-    skip_for(no_small_disk())
+    needs(no_small_disk())

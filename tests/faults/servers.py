@@ -14,7 +14,6 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import psycopg
-import pytest
 import redis
 
 from tests.processes import end, spare_port
@@ -169,15 +168,6 @@ def missing() -> str:
     return ""
 
 
-def skip_for(reason: str) -> None:
-    """Skip for a reason, where there is one; fail where the services are demanded."""
-    if not reason:
-        return
-    if os.environ.get("PULLBACK_REQUIRE_SERVICES") == "1":
-        pytest.fail(f"PULLBACK_REQUIRE_SERVICES demands the faults on real servers, but {reason}.")
-    pytest.skip(f"The faults need real servers, but {reason}.")
-
-
 @contextmanager
 def scratch() -> Iterator[Path]:
     """Give a directory that other users may look into: PostgreSQL's data have another owner than the tests'."""
@@ -226,4 +216,4 @@ def ballast(disk: Path, *, leave_kb: int = 0) -> Iterator[Path]:
         file.unlink(missing_ok=True)
 
 
-__all__ = ["Broker", "Cluster", "ballast", "missing", "no_small_disk", "scratch", "skip_for", "small_disk"]
+__all__ = ["Broker", "Cluster", "ballast", "missing", "no_small_disk", "scratch", "small_disk"]

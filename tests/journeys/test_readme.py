@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import os
 import re
 import shutil
 import subprocess
 import sys
 from pathlib import Path
 
-import pytest
-
-from tests.processes import ROOT, running, settings_for, spare_port, wait_for
+from tests.processes import ROOT, needs, running, settings_for, spare_port, wait_for
 
 
 def walk() -> str:
@@ -20,8 +17,7 @@ def walk() -> str:
 
 
 def test_the_walk_with_curl_ends_in_a_report(tmp_path: Path) -> None:
-    if shutil.which("curl") is None and os.environ.get("PULLBACK_REQUIRE_SERVICES") != "1":
-        pytest.skip("curl is not installed")
+    needs("" if shutil.which("curl") else "curl is not installed")
     environment, port, log = settings_for(tmp_path / "home"), spare_port(), tmp_path / "log"
     script = walk().replace("127.0.0.1:8000", f"127.0.0.1:{port}").replace(".venv/bin/python", sys.executable)
     script = script.replace("-o report.pdf", f"-o {tmp_path}/report.pdf")

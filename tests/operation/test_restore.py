@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import glob
 import json
 import os
 import shutil
@@ -22,7 +21,8 @@ import psycopg
 import pytest
 
 from tests import builders
-from tests.processes import ROOT, end, manage, running, settings_for, spare_port, wait_for
+from tests.faults.servers import binary, missing
+from tests.processes import ROOT, end, manage, needs, running, settings_for, spare_port, wait_for
 
 LOAD = """
 from tests import builders, people
@@ -41,22 +41,12 @@ for n in range({first}, {last}):
 COUNTED = ("organisation", "customer", "property", "job", "run", "defect", "calculation", "auditentry", "event")
 
 
-def binaries() -> Path:
-    """Return where PostgreSQL's server programs are; the newest of several."""
-    found = sorted(glob.glob("/usr/lib/postgresql/*/bin/initdb"), key=lambda path: int(path.split("/")[4]))
-    path = found[-1] if found else shutil.which("initdb")
-    if path is None and os.environ.get("PULLBACK_REQUIRE_SERVICES") == "1":
-        pytest.fail("PostgreSQL's server programs are demanded here and not installed")
-    if path is None:
-        pytest.skip("PostgreSQL's server programs are not installed")
-    return Path(path).parent
-
-
 class Cluster:
     """A PostgreSQL of the drill's own, with its write-ahead log archived."""
 
     def __init__(self) -> None:
-        self.programs = binaries()
+        needs(missing())
+        self.programs = Path(binary("initdb")).parent
         self.user = "postgres" if os.geteuid() == 0 else None  # its programs refuse to run as root
         self.home = Path(self.run("mktemp", "-d", "-t", "pullback-restore-XXXXXX", plain=True).strip())
         self.running: list[Path] = []
