@@ -79,6 +79,7 @@ FAULT_CODES: Final[Values] = {
     "no_such_entry": "no entry of the trail",
     "no_such_event": "no event of this organisation",
     "no_such_finding": "the run has no such finding",
+    "no_such_programme": "the rule set has no programme of this id; those it has are told",
     "no_such_section": "the plan has fewer sections",
     "no_such_record": "no such record in this organisation",
     "run_before_scope": "the run was there when the scope was computed",

@@ -52,7 +52,7 @@ def comparison_of(row: RepairScope, *, plan: str | None, on: date | None, units:
     document = bids.comparison_document(found, units)
     document["left_out"] += _withdrawn(mine)
     sha256 = exact_json.digest(_read(row, name, mine, on))
-    shares, reason = _shares(row, found)
+    shares, reason = _shares(row, found, computed)
     return Compared(
         {
             "repair_scope": str(row.id),
@@ -117,7 +117,7 @@ def _read(row: RepairScope, plan: str, rows: Sequence[Bid], on: date | None) -> 
     }
 
 
-def _shares(row: RepairScope, found: bids.Comparison) -> tuple[Document | None, str | None]:
+def _shares(row: RepairScope, found: bids.Comparison, computed: Document) -> tuple[Document | None, str | None]:
     """Return who pays the lowest complete bid, or why that cannot be said."""
     rules = scope.load_rule_set(exact_json.load(row.rule_set.document))
     if found.lowest_complete is None:
@@ -126,15 +126,15 @@ def _shares(row: RepairScope, found: bids.Comparison) -> tuple[Document | None, 
         return None, _NO_PROGRAMME
     if not _is_current(row):
         return None, _OLD_SCOPE
-    shared = bids.shared(found.plan, found.lowest_complete, _place(row, rules))
+    shared = bids.shared(found.plan, found.lowest_complete, _place(row, rules, computed["as_of"]))
     return (None, _CREDITS) if shared is None else (bids.shared_document(shared), None)
 
 
-def _place(row: RepairScope, rules: scope.RuleSet) -> bids.Place:
+def _place(row: RepairScope, rules: scope.RuleSet, as_of: str | None) -> bids.Place:
     pipe = laterals.reconciled(laterals.read(row.lateral))
     scheme = schemes.loaded(row.scheme)
     findings = scoring_grading.grade_lateral(pipe, scheme).findings
     policy = scoping.policy_of(exact_json.load(row.policy)["policy"], row)
     scale = Scale(scheme.worst > scheme.best, scheme.best)
     site = scoring_site(Site.objects.get(lateral=row.lateral))
-    return bids.place_of(pipe, findings, policy, scale, rules, site.boundaries)
+    return bids.place_of(pipe, findings, policy, scale, rules, site.boundaries, as_of)

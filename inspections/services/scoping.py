@@ -1,7 +1,7 @@
 """Repair scopes: asked for with a policy, computed from the lateral as it is then."""
 
 import uuid
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -76,6 +76,7 @@ def _versions_named(actor: Actor, lateral: Lateral, document: Mapping[str, Any])
     if faults:
         raise Invalid("The request names what is not there.", faults=faults)
     _hold_grade_to_scheme(chosen["scheme"], policy["fix_from_grade"])
+    _hold_programmes_to_rules(chosen["rule_set"], policy["programmes_paid"] or ())
     return chosen
 
 
@@ -106,6 +107,21 @@ def _hold_grade_to_scheme(scheme: Any, grade: int) -> None:
     if not least <= grade <= most:
         detail = f"The scheme {scheme.code} grades from {least} to {most}; {grade} is none of them."
         raise Invalid(detail, faults=[Fault(("policy", "fix_from_grade"), "grade_not_in_scheme", detail)])
+
+
+def _hold_programmes_to_rules(rule_set: Any, paid: Sequence[Mapping[str, str]]) -> None:
+    known = [one.id for one in scope.load_rule_set(exact_json.load(rule_set.document)).programmes] if paid else []
+    faults = [
+        Fault(
+            ("policy", "programmes_paid", number, "programme"),
+            "no_such_programme",
+            f"The rule set {rule_set.code} has no programme {one['programme']}; it has {', '.join(known) or 'none'}.",
+        )
+        for number, one in enumerate(paid)
+        if one["programme"] not in known
+    ]
+    if faults:
+        raise Invalid("A programme that is said to have paid is not in the rule set.", faults=faults)
 
 
 def compute(claimed: Calculation) -> Result:
@@ -146,6 +162,8 @@ def policy_of(document: Mapping[str, Any], row: RepairScope) -> Policy:
         said["horizon_years"] = document["horizon_years"]
     if document["discount_percent"] is not None:
         said["discount_percent"] = Decimal(document["discount_percent"])
+    paid = document.get("programmes_paid") or ()  # scopes asked for before there was such a field have none
+    said["programmes_paid_on"] = tuple((one["programme"], one["paid_on"]) for one in paid)
     return Policy(**said)
 
 

@@ -1,7 +1,7 @@
 """Who pays the lowest bid: the shares of the rule set, counted from what was bid instead of what was estimated."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import Final
 
@@ -27,6 +27,8 @@ class Place:
     rules: RuleSet
     boundaries: Sequence[Boundary]
     judged: Mapping[str, Judged]
+    paid_on: Mapping[str, str] = field(default_factory=dict)  # by programme: when it last paid here
+    as_of: str | None = None  # the day the scope counts from
 
 
 def place_of(
@@ -36,10 +38,12 @@ def place_of(
     scale: Scale,
     rules: RuleSet,
     boundaries: Sequence[Boundary],
+    as_of: str | None,
 ) -> Place:
     """Return what shares hang on, from the lateral a scope was computed from."""
     judged = judge(lateral.defects, tuple(findings), policy, scale)
-    return Place(rules, boundaries, {each.found.defect.ref: each for each in judged})
+    by_ref = {each.found.defect.ref: each for each in judged}
+    return Place(rules, boundaries, by_ref, dict(policy.programmes_paid_on), as_of)
 
 
 def shared(plan: AskedPlan, held: HeldBid, place: Place) -> Shared | None:
@@ -48,7 +52,7 @@ def shared(plan: AskedPlan, held: HeldBid, place: Place) -> Shared | None:
     if min([additions, *amounts.values()]) < 0:
         return None
     counted = [replace(one, is_of_lowest_bid=False) for one in place.rules.programmes if one.is_of_lowest_bid]
-    payers = Payers(replace(place.rules, programmes=tuple(counted)))
+    payers = Payers(replace(place.rules, programmes=tuple(counted)), place.paid_on, place.as_of)
     works = [_work(section, amounts[section.number], place) for section in plan.sections]
     sums: dict[tuple[str, str, str], int] = {}
     for share in (share for of_section in payers.shares(works) for share in of_section):
@@ -61,7 +65,7 @@ def shared(plan: AskedPlan, held: HeldBid, place: Place) -> Shared | None:
         total=held.total,
         paid=tuple(Paid(payer, _money(cents), rule, source) for (payer, rule, source), cents in sums.items()),
         not_shared=_money(additions),
-        notes=tuple(_notes(place.rules)),
+        notes=(*_notes(place.rules), *payers.closed()),
     )
 
 

@@ -18,6 +18,7 @@ SWELL_PERCENT: Final[Mapping[str, tuple[Decimal, str]]] = {
     "gravel_and_sand": (Decimal(12), _SWELL_SOURCE),
     "blasted_rock": (Decimal(65), _SWELL_SOURCE),
 }
+MOST_SWELL_PERCENT: Final = Decimal(200)  # house rule, far over blasted rock; rate books keep to it too
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,9 +54,9 @@ FIELDS: Final[tuple[Field, ...]] = (
     UNITS,
     Number("bank_volume", "volume", "volume in the ground", Decimal(0), Decimal(1_000_000), is_required=True,
            reason=_HOUSE),
-    Number("swell_percent", "percent", "swell from bank to loose", Decimal(0), Decimal(100), is_required=True,
+    Number("swell_percent", "percent", "swell from bank to loose", Decimal(0), MOST_SWELL_PERCENT, is_required=True,
            reason="house rule; blasted rock swells by 65 %"),
-    Number("truck_volume", "volume", "what one truck takes, loose", Decimal("0.1"), Decimal(1000),
+    Number("truck_volume", "volume", "what one truck takes, loose", Decimal("0.01"), Decimal(1000),
            is_required=True, reason=_HOUSE),
 )  # fmt: skip
 

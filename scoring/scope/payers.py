@@ -58,10 +58,21 @@ class Payers:
 
     def is_open(self, programme: Programme) -> bool:
         """Say whether a programme may pay again: its period since it last paid has passed."""
+        until = self._closed_until(programme)
+        return until is None or self.as_of is None or date.fromisoformat(self.as_of[:10]) >= date.fromisoformat(until)
+
+    def closed(self) -> tuple[str, ...]:
+        """Return in words which programmes pay nothing here for now, and until when."""
+        return tuple(
+            f"{one.id} paid here on {self.paid_on[one.id]} and pays once in {one.once_per_years} years:"
+            f" nothing of it before {self._closed_until(one)}. Counted on {str(self.as_of)[:10]}. ({one.source})"
+            for one in self.rules.programmes
+            if not self.is_open(one)
+        )
+
+    def _closed_until(self, programme: Programme) -> str | None:
         last = self.paid_on.get(programme.id)
-        if last is None or programme.once_per_years is None or self.as_of is None:
-            return True
-        return date.fromisoformat(self.as_of[:10]) >= date.fromisoformat(years_later(last, programme.once_per_years))
+        return years_later(last, programme.once_per_years) if last and programme.once_per_years else None
 
     def _part(self, work: Work, cost: ZoneCost) -> _Part:
         causes = causes_between(work, cost.from_um, cost.to_um)

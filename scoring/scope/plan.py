@@ -130,7 +130,7 @@ class Planner:
             found.append("No property line was given: everything outside the building counts as private.")
         if self.weighed.stops:
             found.append(ASSUMED)
-        return tuple(found)
+        return (*found, *self._payers().closed())
 
     def _watch(self, each: Judged) -> Watched | None:
         if each.found.defect.ref in self.weighed.stopped_at:
@@ -153,7 +153,7 @@ class Planner:
     def _brief(self) -> Brief:
         return Brief(
             takeoff=self.takeoff,
-            payers=Payers(self.rules, dict(self.policy.programmes_paid_on), self.as_of),
+            payers=self._payers(),
             rules=self.rules,
             zones=Zones(self.site.boundaries),
             fits=self.fits,
@@ -166,6 +166,9 @@ class Planner:
             once_extras=self.once.extras,
             clean_out_um=self.once.new_clean_out_um,
         )
+
+    def _payers(self) -> Payers:
+        return Payers(self.rules, dict(self.policy.programmes_paid_on), self.as_of)
 
     def _allowed(self) -> frozenset[str]:
         """Return the methods that policy and rule set allow and that can be reached."""

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final, cast
 
+from scoring.checks.spoil import MOST_SWELL_PERCENT
 from scoring.scope.faults import DocumentInvalid, Reader
 from scoring.scope.methods import CURING, SURFACES
 from scoring.scope.types import Span
@@ -215,7 +216,7 @@ class _Rates:
         names = ("protection", *lengths, "bedding", "cover", "truck_volume", "swell_percent", "source")
         given = self.reader.mapping(self.document.get("trench"), "/trench", names)
         width, cut_back, pit_length, pit_width = (self._length(given.get(name), f"/trench/{name}") for name in lengths)
-        truck = self.reader.number(given.get("truck_volume"), "/trench/truck_volume", "0.01")
+        truck = self.reader.number(given.get("truck_volume"), "/trench/truck_volume", "0.1", "1000")
         return Trench(
             protection=self.reader.choice(given.get("protection"), "/trench/protection", ("shored", "sloped")),
             minimum_width_m=width,
@@ -225,6 +226,8 @@ class _Rates:
             pit_length_m=pit_length,
             pit_width_m=pit_width,
             truck_volume_m3=truck * CUBIC_YARD_M3 if self.is_us else truck,
-            swell_percent=self.reader.number(given.get("swell_percent"), "/trench/swell_percent", "0", "200"),
+            swell_percent=self.reader.number(
+                given.get("swell_percent"), "/trench/swell_percent", "0", str(MOST_SWELL_PERCENT)
+            ),
             source=self.reader.text(given.get("source"), "/trench/source"),
         )

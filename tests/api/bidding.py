@@ -9,12 +9,13 @@ from tests.api.answers import read, sealed_of
 from tests.client import Api
 
 
-def scope_of(api: Api) -> dict[str, Any]:
+def scope_of(api: Api, **policy: Any) -> dict[str, Any]:
     """Have a scope computed: cleaning 3.7 to 13.7 ft, open cut 25.4 to 51.5 ft, priced in USD."""
     run = sealed_of(api)
     read(api.put(f"/laterals/{run['lateral']}/site", builders.site(), **{"If-Match": "*"}))
-    asked = read(api.post(f"/laterals/{run['lateral']}/repair-scopes", {"policy": {"fix_from_grade": 3}}), 202)
-    found: dict[str, Any] = read(api.get(f"/repair-scopes/{asked['id']}"))
+    asked = {"policy": {"fix_from_grade": 3, **policy}}
+    made = read(api.post(f"/laterals/{run['lateral']}/repair-scopes", asked), 202)
+    found: dict[str, Any] = read(api.get(f"/repair-scopes/{made['id']}"))
     assert found["state"] == "done"
     return found
 

@@ -44,6 +44,28 @@ def test_the_lowest_complete_bid_and_who_pays_it(api: Api, scope: dict[str, Any]
     assert not [one for one in shares["payers"] if "no bid yet" in one["rule"]]
 
 
+def test_a_programme_that_paid_here_lately_pays_nothing_of_plan_or_bid_and_both_say_until_when(api: Api) -> None:
+    """The run is of 1 March 2027, the programme pays once in 5 years: paid on 2 March 2022 is a day too late."""
+    told = {"programme": "alder-falls-lateral-help", "paid_on": "2022-03-02"}
+    scope = scope_of(api, programmes_paid=[told])
+    plan = scope["plans"][0]
+    assert {one["payer"] for one in plan["payers"]} == {"owner"}
+    assert plan["payers"][0]["likely"] == plan["total"]["likely"]
+    (said,) = [one for one in scope["assumptions"] if told["programme"] in one]
+    assert "nothing of it before 2027-03-02" in said
+    assert scope["policy"]["programmes_paid"] == [told]
+    sent(api, scope)
+    shares = compared(api, scope)["programme"]
+    assert [(one["payer"], one["amount"]) for one in shares["payers"]] == [("owner", Decimal("7200.50"))]
+    assert said in shares["notes"]
+
+
+def test_on_the_day_its_period_is_over_a_programme_pays_again(api: Api) -> None:
+    told = {"programme": "alder-falls-lateral-help", "paid_on": "2022-03-01"}
+    scope = scope_of(api, programmes_paid=[told])
+    assert {one["payer"] for one in scope["plans"][0]["payers"]} == {"owner", "repair_programme"}
+
+
 def test_bids_are_compared_line_by_line_in_the_units_asked_for(api: Api, scope: dict[str, Any]) -> None:
     metric = read(api.get(f"/repair-scopes/{scope['id']}?units=si"))["plans"][0]["sections"][1]["quantities"]
     dug_m = round(next(one["quantity"] for one in metric if one["item"] == "open_cut_replacement"), 2)

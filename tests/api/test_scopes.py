@@ -38,6 +38,11 @@ def test_a_lateral_nobody_inspected_gets_no_scope(api: Api) -> None:
         refused(answer, 409, "nothing_inspected")
 
 
+def paid(*rows: dict[str, str]) -> dict[str, Any]:
+    """Return the part of a request that says which programmes paid here before."""
+    return {"policy": {"fix_from_grade": 4, "programmes_paid": list(rows)}}
+
+
 FAULTS: list[tuple[dict[str, Any], int, str, str]] = [
     ({"policy": None}, 422, "/policy", "null"),
     ({"policy": {}}, 422, "/policy/fix_from_grade", "required"),
@@ -48,6 +53,24 @@ FAULTS: list[tuple[dict[str, Any], int, str, str]] = [
     ({"policy": {"fix_from_grade": 4, "margin": -1}}, 422, "/policy/margin", "too_small"),
     ({"policy": {"fix_from_grade": 4, "scheme": "nowhere"}}, 422, "/policy/scheme", "no_such_record"),
     ({"policy": {"fix_from_grade": 4, "colour": "red"}}, 400, "/policy/colour", "unknown_field"),
+    (
+        paid({"programme": "nobody", "paid_on": "2025-03-04"}),
+        422,
+        "/policy/programmes_paid/0/programme",
+        "no_such_programme",
+    ),
+    (
+        paid({"programme": "repair_programme", "paid_on": "yesterday"}),
+        400,
+        "/policy/programmes_paid/0/paid_on",
+        "not_a_day",
+    ),
+    (
+        paid(*[{"programme": "a", "paid_on": "2025-03-04"}] * 2),
+        422,
+        "/policy/programmes_paid/1/programme",
+        "stands_twice",
+    ),
     ({"rate_book": "nowhere"}, 422, "/rate_book", "no_such_record"),
     ({"rule_set": "nowhere"}, 422, "/rule_set", "no_such_record"),
 ]

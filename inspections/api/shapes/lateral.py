@@ -6,7 +6,7 @@ from itertools import pairwise
 from typing import Any, Final
 
 from inspections import vocabulary as words
-from inspections.api.fields import ListOf, Number, OneOf, Shape, Text, Whole
+from inspections.api.fields import Day, ListOf, Number, OneOf, Shape, Text, Whole
 from inspections.api.shapes.run import SHORTEST
 from inspections.errors import Fault
 from scoring.scope.methods import METHODS as METHODS_KNOWN
@@ -89,6 +89,13 @@ def _depth_faults(depths: list[Any]) -> Iterator[Fault]:
             yield Fault(("depths", number, "station"), "stands_twice", "This station has a depth already; keep one.")
 
 
+class ProgrammePaid(Shape):
+    """A repair programme that paid for work on this lateral before."""
+
+    programme = Text(longest=100, required=True, help_text="Its id in the rule set.")
+    paid_on = Day(required=True, help_text="The day it last paid; one that pays once in some years waits from then.")
+
+
 class PolicyShape(Shape):
     """What the scope is to reach. Grades count as in the scheme named."""
 
@@ -103,6 +110,18 @@ class PolicyShape(Shape):
     horizon_years = Whole(least="1", most="100")
     discount_percent = Number(least="0", most="30")
     scheme = Text(longest=100, help_text="Code or id of a grading scheme; null: the default.")
+    programmes_paid = ListOf(
+        child=ProgrammePaid(), optional=True, most=20, help_text="Programmes that paid here before; null: none."
+    )
+
+    def cross_faults(self, values: Mapping[str, Any]) -> Iterator[Fault]:
+        seen: set[str] = set()
+        for number, paid in enumerate(values.get("programmes_paid") or ()):
+            name = paid.get("programme")
+            if name in seen:
+                detail = f"{name} is named twice; say only when it paid last."
+                yield Fault(("programmes_paid", number, "programme"), "stands_twice", detail)
+            seen.add(name)
 
 
 class ScopeRequest(Shape):
