@@ -18,7 +18,7 @@ from scoring.codes.mapping import (
     Entry,
     What,
 )
-from scoring.grading.kinds import KINDS
+from scoring.grading.kinds import KINDS, words_of
 
 FEATURE_KINDS = (
     "joint",
@@ -67,10 +67,10 @@ def _entry(value: Any, path: str, faults: list[CodeMapFault]) -> Entry:
     fixable = () if what == "feature" else (*WORDS, *FLAGS)
     attributes = _object(given.get("attributes", {}), f"{path}/attributes", fixable, faults)
     for name, fixed in attributes.items():
-        is_sound = isinstance(fixed, bool) if name in FLAGS else isinstance(fixed, str) and bool(fixed)
-        if not is_sound:
-            wanted = "true or false" if name in FLAGS else "a word"
-            faults.append(CodeMapFault(f"{path}/attributes/{name}", "wrong_value", f"Give {wanted}."))
+        if name in WORDS:
+            _choice(fixed, f"{path}/attributes/{name}", words_of(kind, name), faults)
+        elif name in FLAGS and not isinstance(fixed, bool):
+            faults.append(CodeMapFault(f"{path}/attributes/{name}", "wrong_value", "Give true or false."))
     return Entry(code, cast(What, what), kind, dict(attributes), carries)
 
 

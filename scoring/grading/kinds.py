@@ -44,4 +44,21 @@ MEASURE_WORDS: Final = {
     "thickness_mm": ("thickness", "mm"),
 }
 WORD_FIELDS: Final = ("degree", "opening", "pattern")
+_WEAR: Final = ("slight", "general", "missing", "through")
+_DEPOSITS: Final = ("slight", "moderate", "heavy", "severe")  # heavy and severe are one word
+_DEGREES: Final = {
+    "roots": ("hairs", "bundles", "plug"),
+    "infiltration": ("damp", "dripping", "flowing", "jetting"),
+    "surface_wear": _WEAR,
+    "corrosion": _WEAR,
+}
+_PATTERNS: Final = ("longitudinal", "circumferential", "spiral", "multiple")
+_OPENINGS: Final = ("hairline", "visible", "open")
 FLAG_FIELDS: Final = ("at_joint", "soil_seen", "void_seen")
+
+
+def words_of(kind: str, field: str) -> tuple[str, ...]:
+    """The words a finding of `kind` can bear in `field`, one of WORD_FIELDS."""
+    if field == "degree":
+        return _DEGREES.get(kind, _DEPOSITS)
+    return _PATTERNS if field == "pattern" else _OPENINGS

@@ -2,7 +2,7 @@
 
 from typing import Any, cast
 
-from scoring.grading.kinds import ASPECTS, FLAG_FIELDS, KINDS, MEASURE_WORDS, WORD_FIELDS
+from scoring.grading.kinds import ASPECTS, FLAG_FIELDS, KINDS, MEASURE_WORDS, WORD_FIELDS, words_of
 from scoring.grading.reading import Reader
 from scoring.grading.scheme import Applies, Range, Row, SizeBand
 from scoring.types import Aspect
@@ -38,7 +38,7 @@ def _row(reader: Reader, value: Any, path: str, direction: Direction | None, nee
     kinds = _kinds(reader, given.get("kinds"), f"{path}/kinds")
     grade = _grade(reader, given.get("grade"), f"{path}/grade", direction)
     score = reader.number(given.get("score"), f"{path}/score") if needs_score else None
-    conditions = _conditions(reader, given.get("when", {}), f"{path}/when", applies)
+    conditions = _conditions(reader, given.get("when", {}), f"{path}/when", applies, kinds)
     if len(reader.faults) > before or conditions is None:
         return None
     return Row(
@@ -64,7 +64,9 @@ def _grade(reader: Reader, value: Any, path: str, direction: Direction | None) -
     return grade
 
 
-def _conditions(reader: Reader, value: Any, path: str, applies: str | None) -> dict[str, Any] | None:
+def _conditions(
+    reader: Reader, value: Any, path: str, applies: str | None, kinds: tuple[str, ...]
+) -> dict[str, Any] | None:
     given = reader.mapping(value, path, _CONDITIONS)
     if given is None:
         return None
@@ -80,16 +82,23 @@ def _conditions(reader: Reader, value: Any, path: str, applies: str | None) -> d
         read["size"] = _size(reader, given["size_mm"], f"{path}/size_mm")
     for name in WORD_FIELDS:
         if name in given:
-            read[name] = _words(reader, given[name], f"{path}/{name}")
+            read[name] = _words(reader, given[name], f"{path}/{name}", _known(kinds, name))
     for name in FLAG_FIELDS:
         if name in given:
             read[name] = reader.flag(given[name], f"{path}/{name}")
     return read
 
 
-def _words(reader: Reader, value: Any, path: str) -> tuple[str | None, ...]:
+def _known(kinds: tuple[str, ...], name: str) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(word for kind in kinds for word in words_of(kind, name)))
+
+
+def _words(reader: Reader, value: Any, path: str, known: tuple[str, ...]) -> tuple[str | None, ...]:
+    """A word no finding can bear is a slip of the pen: its row would never be used, and nobody would notice."""
     items = reader.sequence(value, path) or []
-    return tuple(None if item is None else reader.text(item, f"{path}/{index}") for index, item in enumerate(items))
+    return tuple(
+        None if item is None else reader.choice(item, f"{path}/{index}", known) for index, item in enumerate(items)
+    )
 
 
 def _size(reader: Reader, value: Any, path: str) -> SizeBand | None:

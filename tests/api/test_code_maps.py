@@ -19,6 +19,7 @@ ALDER: dict[str, Any] = {
         {"code": "K1", "kind": "crack", "carries": ["clock_from", "clock_to", "width_mm"]},
         {"code": "K2", "kind": "crack", "attributes": {"pattern": "multiple"}, "carries": ["width_mm"]},
         {"code": "V1", "kind": "displaced_joint", "attributes": {"at_joint": True}, "carries": ["offset_mm"]},
+        {"code": "N", "kind": "infiltration", "carries": ["degree"]},
         {"code": "M", "what": "feature", "kind": "bend", "carries": ["label"]},
     ],
 }
@@ -73,7 +74,7 @@ def test_findings_are_said_in_codes_with_sizes_in_millimetres_and_what_is_lost(a
         "defects": [
             {"ref": "a", "kind": "crack", "at": 3, "width_mm": 0.8, "clock_from": 11},
             {"ref": "b", "kind": "displaced_joint", "at": 6, "at_joint": True, "offset": 1.5, "degree": "severe"},
-            {"ref": "c", "kind": "roots", "at": 9, "degree": "plug"},
+            {"ref": "c", "kind": "roots", "at": 9, "degree": "plug", "video_s": 12.5, "note": "All the bore."},
         ],
         "features": [{"kind": "bend", "at": 12, "label": "first bend", "clock_from": 3}],
     }
@@ -84,7 +85,7 @@ def test_findings_are_said_in_codes_with_sizes_in_millimetres_and_what_is_lost(a
     assert (b["code"], {name: float(v) for name, v in b["values"].items()}) == ("V1", {"offset_mm": 38.1})
     assert [(one["field"], one["value"]) for one in b["lost"]] == [("degree", "severe")]
     assert c["code"] is None
-    assert [one["field"] for one in c["lost"]] == ["kind", "degree"]
+    assert [one["field"] for one in c["lost"]] == ["kind", "degree", "video_s", "note"]
     assert (bend["what"], bend["code"], bend["values"]) == ("feature", "M", {"label": "first bend"})
     assert [one["field"] for one in bend["lost"]] == ["clock_from"]
 
@@ -128,6 +129,16 @@ def test_what_cannot_be_read_is_named_at_its_place(api: Api, codes: str) -> None
         "/findings/1/values/width_mm": "wrong_value",
         "/findings/1/values/at_joint": "wrong_value",
     }
+    asked = {"findings": [{"code": "K1", "values": {"width_mm": 1001, "clock_from": 13, "clock_to": -1}}]}
+    problem = refused(api.post(path, asked), 422, "invalid")
+    assert fault_codes(problem) == {
+        "/findings/0/values/width_mm": "too_large",
+        "/findings/0/values/clock_from": "too_large",
+        "/findings/0/values/clock_to": "too_small",
+    }
+    of_another_kind = {"findings": [{"code": "N", "values": {"degree": "plug"}}]}
+    problem = refused(api.post(path, of_another_kind), 422, "invalid")
+    assert fault_codes(problem) == {"/findings/0/values/degree": "unknown_value"}
     refused(api.post(path, {"findings": []}), 422, "invalid", "/findings")
     refused(api.post(path, {"findings": [{"code": 1}]}), 400, "malformed", "/findings/0/code")
     wrong = {"units": "us", "defects": [{"kind": "crack", "at": 3, "offset": 1}]}

@@ -6,7 +6,9 @@ from decimal import Decimal
 
 import pytest
 
+from inspections import vocabulary
 from scoring.grading import BUILT_IN_SCHEMES, KINDS, SchemeInvalid, apply_scheme, load_scheme
+from scoring.grading.kinds import words_of
 from scoring.types import Defect
 
 
@@ -179,15 +181,46 @@ def test_what_is_no_scheme_at_all_is_refused_in_the_same_way(changed):
 
 def test_a_scheme_of_endless_cases_is_refused_rather_than_worked_through():
     changed = document()
-    words = [[f"w{number}" for number in range(100)] for _ in range(3)]
-    row = {
-        "rule": "many", "kinds": ["hole"], "applies": "unmeasured", "aspect": "structural", "grade": 3,
-        "source": "invented", "when": dict(zip(("degree", "opening", "pattern"), words, strict=True)),
-    }  # fmt: skip
-    changed["rows"].append(row)
+    changed["rows"] += [
+        {
+            "rule": "many", "kinds": ["hole"], "applies": "measured", "aspect": "structural", "grade": 3,
+            "source": "invented",
+            "when": {
+                "measure": "width_mm",
+                "range": {"from": number, "below": number + 1},
+                "size_mm": {"from": number, "below": number + 1},
+            },
+        }
+        for number in range(100)
+    ]  # fmt: skip
     assert faults(changed) == [("/rows", "too_many_cases")]
 
 
 def test_the_built_in_documents_cannot_be_swapped():
     with pytest.raises(TypeError):
         BUILT_IN_SCHEMES["open-five"] = {}
+
+
+@pytest.mark.parametrize(
+    ("rule", "field", "word"),
+    [
+        ("open-five/roots/degree", "degree", "plgu"),
+        ("open-five/crack/several", "pattern", "multipel"),
+        ("open-five/crack/opening", "opening", "Open"),
+        ("open-five/joint/degree", "degree", "plug"),  # of roots, never of a joint
+    ],
+)
+def test_a_word_no_finding_can_bear_is_a_fault_because_its_row_would_never_be_used(rule, field, word):
+    changed = document()
+    row = rows_of(changed, rule)[0]
+    row["when"][field] = [word]
+    assert faults(changed) == [(f"/rows/{changed['rows'].index(row)}/when/{field}/0", "unknown_value")]
+
+
+def test_schemes_know_the_words_that_findings_are_taken_with():
+    """Heavy and severe are one word to a scheme, whichever of them a kind is said to be."""
+    for kind in KINDS:
+        taken = set(vocabulary.degrees_for(kind))
+        assert taken <= set(words_of(kind, "degree")) <= taken | {"heavy", "severe"}
+        assert set(words_of(kind, "pattern")) == set(vocabulary.PATTERNS)
+        assert set(words_of(kind, "opening")) == set(vocabulary.OPENINGS)

@@ -166,16 +166,21 @@ JAPANESE = {  # IWA journal paper, iwaponline.com view-large 2139453, Table 3: p
 }
 
 
+# Which degree stands for a, b, c. Invented for the replay.
+OF_KIND = {"roots": ("plug", "bundles", "hairs"), "infiltration": ("flowing", "dripping", "damp")}
+ANY = ("severe", "moderate", "slight")
+
+
 def three_ranks():
-    """a, b, c as numbers 3, 2, 1; the rank is read as the degree. Invented for the replay."""
+    """a, b, c as numbers 3, 2, 1; the rank is read as the degree of its kind. Invented for the replay."""
     every = list(dict.fromkeys(kind for row in BUILT_IN_SCHEMES["open-five"]["rows"] for kind in row["kinds"]))
-    ranks = (("a", 3), ("b", 2), ("c", 1))
+    ranks = (("abc"[n], 3 - n, sorted({words[n] for words in (*OF_KIND.values(), ANY)})) for n in range(3))
     rows = [
         {
             "rule": f"ranks/{word}", "kinds": every, "applies": "unmeasured", "aspect": "structural",
-            "grade": number, "source": "invented", "when": {"degree": [word]},
+            "grade": number, "source": "invented", "when": {"degree": words},
         }
-        for word, number in ranks
+        for word, number, words in ranks
     ]  # fmt: skip
     rows[-1]["when"]["degree"].append(None)
     direction = {"best": 1, "worst": 3, "nothing_found": 0}
@@ -194,9 +199,9 @@ def three_ranks():
 def test_the_japanese_run_gives_its_published_totals():
     """Totals of the same table: 4 a, 16 b, 24 c, 44 in all."""
     defects = [
-        Defect(f"{kind}-{rank}-{n}", kind, D(n), degree=rank)
+        Defect(f"{kind}-{degree}-{n}", kind, D(n), degree=degree)
         for kind, counts in JAPANESE.items()
-        for rank, count in zip("abc", counts, strict=True)
+        for degree, count in zip(OF_KIND.get(kind, ANY), counts, strict=True)
         for n in range(count)
     ]
     found = graded(defects, three_ranks()).structural
