@@ -95,6 +95,7 @@ FAULT_CODES: Final[Values] = {
     "changed_since": "what the line made was changed since; it stays so",
     "clock_zero": "0 is no place on the dial; taken as not recorded",
     "code_map_unknown": "there is no such code map",
+    "cell_count": "a row has more or fewer cells than the header has columns",
     "code_unknown": "the code map has no such code",
     "direction_differs": "the run says another direction; the run's is used",
     "ends_differ": "start and finish of a stretch say different things; the start's is taken",

@@ -202,6 +202,14 @@ CALCULATION_STATES: Final[Values] = {
     "failed": "given up after five attempts, or the input makes it impossible; error says why",
     "superseded": "its input changed; superseded_by names the calculation that counts",
 }
+IMPORT_KINDS: Final[Values] = {
+    "observations": "rows of findings and features, put into draft runs",
+    "customers": "who asks",
+    "properties": "addresses",
+    "access-points": "where a camera or a crew gets in",
+    "jobs": "visits asked for",
+    "runs": "whole runs, as drafts",
+}
 DECISION_ACTIONS: Final[Values] = {
     "pin": "the two findings are the same thing",
     "reject": "the two findings are two things",

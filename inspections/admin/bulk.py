@@ -16,8 +16,8 @@ class ImportAdmin(SealedAdmin):
 
     record_type = "import"
     ordering = ("-created_at", "-id")
-    list_display = ("created_at", "source", "lines", "taken", "flagged", "refused", "outcome")
-    fields = readonly_fields = ("source", "lines", "taken", "flagged", "refused", "outcome", "created_at")
+    list_display = ("created_at", "kind", "source", "lines", "taken", "flagged", "refused", "outcome")
+    fields = readonly_fields = ("kind", "source", "lines", "taken", "flagged", "refused", "outcome", "created_at")
 
     @admin.display(description="outcome")
     def outcome(self, row: Import) -> SafeString:

@@ -51,7 +51,7 @@ class Batches(ResourceView):
         asked = BatchShape.checked(request.data)
         with transaction.atomic():
             _take_turns(self.actor.organisation, [split(entry["path"]).path for entry in asked["entries"]])
-            entries = [_answered(request, entry) for entry in asked["entries"]]
+            entries = [answered(request, entry) for entry in asked["entries"]]
             if asked["mode"] == "atomic" and any(_is_refused(one) for one in entries):
                 raise BatchNotDone(
                     "Some entries were refused, so none was done; mend them and send the batch again.",
@@ -76,8 +76,11 @@ def _take_turns(organisation: Organisation, paths: Sequence[str]) -> None:
         cursor.execute("SELECT count(pg_advisory_xact_lock(number)) FROM unnest(%s::bigint[]) number", [numbers])
 
 
-def _answered(batch: Request, entry: Mapping[str, Any]) -> Document:
-    """Return the answer of one entry. What is refused leaves nothing behind."""
+def answered(batch: Request, entry: Mapping[str, Any]) -> Document:
+    """Return the answer to a request that came within another. What is refused leaves nothing behind.
+
+    `entry`: method, path, headers (or None), body (or None), as in a batch.
+    """
     match = address(entry["path"])
     if match is None:
         return _shown(problems.http_problem(batch._request, 404, detail="There is nothing at this address."))

@@ -31,7 +31,7 @@ IMPORTS = Reading(
     shape=shapes.Import,
     rows=lambda organisation, expanded: Import.objects.filter(organisation=organisation),
     document=lambda view, row: imports.import_document(row),
-    filters=named("source"),
+    filters=named("source", "kind"),
     is_covered=False,
 )
 OBSERVATIONS = Reading(

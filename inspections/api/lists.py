@@ -54,6 +54,7 @@ NAMED: Final[Mapping[str, Values]] = {
     "RunState": words.RUN_STATES,
     "CalculationState": words.CALCULATION_STATES,
     "DecisionAction": words.DECISION_ACTIONS,
+    "ImportKind": words.IMPORT_KINDS,
     "DecisionState": words.DECISION_STATES,
     "DeliveryState": words.DELIVERY_STATES,
     "DeliveryFormat": words.DELIVERY_FORMATS,

@@ -9,7 +9,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inspections import exact_json
-from inspections.api import exports, imports, pages
+from inspections.api import exports, imports, pages, record_imports
 from inspections.api.lifecycle import NOTICE
 from inspections.api.problems import CODES, STATUS_OF, TITLES
 from inspections.api.schema import described
@@ -56,6 +56,10 @@ RESOURCES: Final[Mapping[str, str]] = {
     "code-maps": "what a customer's own codes mean, in versions",
     **{f"checks/{name}": check.title for name, check in CHECKS.items()},
     "imports": "rows of observations in, an answer a line",
+    **{
+        f"imports/{kind}": f"{kind} in, an answer a line"
+        for kind in ("customers", "properties", "access-points", "jobs", "runs")
+    },
     "batches": "many requests in one",
     "recomputations": "a scheme tried on all records, or applied to them",
     "events": "every committed change, in order",
@@ -78,6 +82,7 @@ def limits() -> dict[str, dict[str, Any]]:
         "page_records": (pages.MOST, f"records a page; {pages.USUAL} where nothing is said"),
         "batch_entries": (MOST_ENTRIES, "requests in a batch"),
         "import_lines": (imports.MOST_LINES, "lines of one import; send more in several, under keys of their own"),
+        "import_records": (record_imports.MOST_LINES, "lines of one import of records; send more in several"),
         "import_runs": (imports.MOST_RUNS, "runs that the lines of one import belong to; sort the lines by run"),
         "exports_at_once": (MOST_AT_ONCE, "exports of an organisation that are read at the same time"),
         "requests_per_second": (settings.RATE_PER_SECOND, "of a token, in the long run; 0: no limit"),

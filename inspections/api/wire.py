@@ -11,6 +11,7 @@ from rest_framework.request import Request
 from inspections import exact_json
 
 NDJSON: Final = "application/x-ndjson"
+CSV: Final = "text/csv"
 
 
 class StrictJSONParser(BaseParser):
@@ -39,6 +40,12 @@ class NDJSONParser(BaseParser):
         self, stream: IO[Any], media_type: str | None = None, parser_context: Mapping[str, Any] | None = None
     ) -> Any:
         return stream.read()
+
+
+class CSVParser(NDJSONParser):
+    """Hands over a table as it is."""
+
+    media_type = CSV
 
 
 class ExactJSONRenderer(BaseRenderer):

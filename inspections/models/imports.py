@@ -11,6 +11,7 @@ from inspections.models.runs import Run
 class Import(Record):
     """One request of rows, and how many of them were taken, flagged and refused."""
 
+    kind = models.CharField(max_length=20, default="observations", db_default="observations")
     lines = models.PositiveIntegerField()
     taken = models.PositiveIntegerField()
     flagged = models.PositiveIntegerField()

@@ -10,15 +10,14 @@ from django.db.models import Q, QuerySet
 
 from inspections import documents, exact_json
 from inspections.measures import converted
-from inspections.models import Bid, Organisation
+from inspections.models import Bid, Customer, Organisation
 from inspections.queries import pages, results
 from inspections.queries.snapshot import Snapshot
+from inspections.spreadsheets import harmless
 
 Document = dict[str, Any]
 
 _AT_ONCE: Final = 100
-# What spreadsheets take for the beginning of a formula, also as full-width characters.
-_FORMULA: Final = tuple("=+-@\uff1d\uff0b\uff0d\uff20")
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,8 +85,8 @@ def _cell(value: Any) -> Any:
         return "true" if value else "false"
     if isinstance(value, list):
         return len(value)
-    if isinstance(value, str) and (value.lstrip().startswith(_FORMULA) or value[:1] in ("\t", "\r", "\n")):
-        return f"'{value}"
+    if isinstance(value, str):
+        return harmless(value)
     if hasattr(value, "isoformat"):
         return value.isoformat()
     return value
@@ -107,6 +106,10 @@ def _defects(row: Any) -> list[Document]:
 def _plans(document: Document) -> list[Document]:
     """Return one line of a table a plan; one without a plan where there is none yet."""
     return [{**document, "plan": plan} for plan in document["plans"]] or [document]
+
+
+def _customers(organisation: Organisation) -> QuerySet[Any]:
+    return Customer.objects.filter(organisation=organisation)
 
 
 def _bids(organisation: Organisation) -> QuerySet[Any]:
@@ -147,6 +150,29 @@ EXPORTS: Final[Mapping[str, Kind]] = {
             *("run", "run_state", "job", "lateral", "units", "ref", "kind", "pattern", "at", "to", "at_joint"),
             *("clock_from", "clock_to", "degree", "opening", "width_mm", "offset", "gap", "percent", "thickness"),
             *("soil_seen", "void_seen", "video_s", "note"),
+        ),
+    ),
+    # The columns of these three are what their import takes back.
+    "customers": Kind(
+        _customers,
+        lambda row: [documents.customer(row)],
+        ("id", "external_ref", "name", "kind", "email", "phone", *_STAMPS),
+    ),
+    "properties": Kind(
+        pages.properties,
+        lambda row: [documents.property_(row)],
+        (
+            *("id", "external_ref", "customer_id", "address.line1", "address.line2", "address.locality"),
+            *("address.region", "address.postal_code", "address.country", "location.lat", "location.lon"),
+            *("year_built", "rule_set", *_STAMPS),
+        ),
+    ),
+    "access-points": Kind(
+        pages.access_points,
+        lambda row: [documents.access_point(row)],
+        (
+            *("id", "external_ref", "property", "lateral", "units", "kind", "label", "how_to_find", "size"),
+            *("location.lat", "location.lon", *_STAMPS),
         ),
     ),
     "laterals": Kind(

@@ -86,8 +86,17 @@ def import_rows(*, actor: Actor, lines: Sequence[Line], check: Check) -> Import:
         made.lines = len(lines)
         made.taken, made.flagged, made.refused = (outcomes.count(word) for word in ("taken", "flagged", "refused"))
         made.save()
-        _noted(actor, made)
+        noted(actor, made)
         return made
+
+
+def records_imported(*, actor: Actor, kind: str, lines: int, refused: int) -> Import:
+    """Note that records of a kind came in; each is in the trail by itself."""
+    made = Import(organisation=actor.organisation, source=actor.client, kind=kind, lines=lines, flagged=0)
+    made.refused, made.taken = refused, lines - refused
+    made.save(force_insert=True)
+    noted(actor, made)
+    return made
 
 
 class _Maps:
@@ -333,7 +342,7 @@ def _row_of(written: Document) -> Row:
 def import_document(row: Import) -> Document:
     """Return what an import brought."""
     counts = {name: getattr(row, name) for name in ("lines", "taken", "flagged", "refused")}
-    return {"id": str(row.id), **counts, "source": row.source, "created_at": row.created_at}
+    return {"id": str(row.id), "kind": row.kind, **counts, "source": row.source, "created_at": row.created_at}
 
 
 def observation_document(row: ImportedObservation) -> Document:
@@ -352,8 +361,11 @@ def observation_document(row: ImportedObservation) -> Document:
     }
 
 
-def _noted(actor: Actor, made: Import) -> None:
+def noted(actor: Actor, made: Import) -> None:
+    """Write down that lines were imported, and how many."""
     counts = {name: getattr(made, name) for name in ("lines", "taken", "flagged", "refused")}
-    trail.entry(actor=actor, record_type="import", record_id=made.id, action="made", after=counts)
-    data = {"id": str(made.id), **counts}
+    trail.entry(
+        actor=actor, record_type="import", record_id=made.id, action="made", after={"kind": made.kind, **counts}
+    )
+    data = {"id": str(made.id), "kind": made.kind, **counts}
     trail.event(organisation=actor.organisation, type="import.made", subject=f"imports/{made.id}", data=data)

@@ -53,6 +53,8 @@ NEEDED: Final[dict[str, dict[str, str]]] = {
     "recomputations/<str:id>": {"get": R},
     "recomputations/<str:id>/differences": {"get": R},
     "imports": {"get": R, "post": W},
+    **{f"imports/{name}": {"post": J} for name in ("customers", "properties", "access-points", "jobs")},
+    "imports/runs": {"post": W},
     "imports/<str:id>": {"get": R},
     "calculations": {"get": R},
     "calculations/<str:id>": {"get": R},

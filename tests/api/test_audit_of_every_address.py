@@ -212,7 +212,8 @@ ASKED: Final[dict[tuple[str, str], Callable[[World], tuple[str, Any]]]] = {
 def test_every_address_that_writes_stands_here() -> None:
     writing = {(address, verb) for address, verb in addresses() if verb != "get"}
     writing = {(address, verb) for address, verb in writing if address not in CHANGES_NOTHING}
-    assert writing == set(ASKED) | {("imports", "post")}  # rows of text, below
+    in_lines = {("imports", "post"), *((f"imports/{kind}", "post") for kind in examples.IMPORTED)}
+    assert writing == set(ASKED) | in_lines  # rows of text, below
 
 
 @pytest.fixture
@@ -240,6 +241,24 @@ def test_an_import_leaves_one_entry_for_itself_and_for_each_run_it_changes(world
         headers = {"Idempotency-Key": str(uuid.uuid4()), "X-Request-Id": REQUEST}
         answer = world.api._send("POST", "/imports", lines, headers, media="application/x-ndjson")
         assert answer.status_code < 300, answer.content
+
+
+@pytest.mark.parametrize("kind", examples.IMPORTED)
+def test_an_import_of_records_leaves_one_entry_for_itself_and_for_each_record(world: World, kind: str) -> None:
+    lines = text_of([{**_LINES[kind](world), "external_ref": f"line-{n}"} for n in range(2)])
+    with one_entry_each("api", REQUEST, least=3):
+        headers = {"Idempotency-Key": str(uuid.uuid4()), "X-Request-Id": REQUEST}
+        answer = world.api._send("POST", f"/imports/{kind}", lines, headers, media="application/x-ndjson")
+        assert b'"refused"' not in answer.content, answer.content
+
+
+_LINES: Final[dict[str, Callable[[World], dict[str, Any]]]] = {
+    "customers": lambda world: NAME,
+    "properties": lambda world: PLACE,
+    "access-points": _point,
+    "jobs": lambda world: {"purpose": "routine", "customer": NAME, "property_id": world.own["properties"]},
+    "runs": lambda world: {"job": world.own["jobs"], "units": "us", "direction": "downstream", "counter_start": 0},
+}
 
 
 def test_what_only_computes_leaves_no_trace(world: World) -> None:

@@ -205,7 +205,7 @@ def test_only_what_was_made_in_a_span_of_time(api: Api) -> None:
 
 
 def test_an_export_nobody_knows_and_parameters_nobody_knows_are_refused(api: Api) -> None:
-    for name in ("jobs", "jobs.xml", "customers.csv", ".csv", "jobs.csv.csv"):
+    for name in ("jobs", "jobs.xml", "tokens.csv", ".csv", "jobs.csv.csv"):
         refused(api.get(f"/exports/{name}"), 404, "not_found")
     problem = refused(api.get("/exports/jobs.csv?created_afer=x"), 400, "malformed")
     assert fault_codes(problem) == {"/created_afer": "unknown_parameter"}

@@ -29,7 +29,7 @@ GROUPS: Final = {
     "rule-sets": "Versioned rules of a jurisdiction or programme.",
     "code-maps": "Versioned maps into a customer's own codes, and findings put into them and back.",
     "batches": "Many requests in one.",
-    "imports": "Rows of observations, answered line by line.",
+    "imports": "Rows of observations and whole records, answered line by line.",
     "exports": "Everything of a kind, streamed from one state of the database.",
     "recomputations": "A scheme tried or applied on all laterals.",
     "events": "Every committed change, once and in order.",

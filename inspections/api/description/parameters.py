@@ -68,6 +68,7 @@ _FILTERS: Final[dict[str, tuple[Schema, str]]] = {
 _FILTERS_OF: Final[dict[tuple[str, str], tuple[Schema, str]]] = {
     ("calculations", "kind"): (_word(words.CALCULATION_KINDS), "Only work of this kind."),
     ("customers", "kind"): (_word(words.CUSTOMER_KINDS), "Only customers of this kind."),
+    ("imports", "kind"): (_word(words.IMPORT_KINDS), "Only imports of these."),
     ("access-points", "kind"): (_word(words.ACCESS_KINDS), "Only access points of this kind."),
     ("recomputations", "scheme"): (_UUID, "Only those of the scheme version of this id."),
     ("repair scopes", "state"): (_word(words.CALCULATION_STATES), "Only scopes whose calculation is in this state."),
@@ -116,6 +117,12 @@ NAMED: Final = {
         str,
         enum=["created_at", "-created_at"],
         description="created_at, oldest first, where nothing is said; -created_at: newest first.",
+    ),
+    "replace": OpenApiParameter(
+        "replace",
+        bool,
+        description="true: what is here under the same id or external_ref and says something else is replaced;"
+        " such a line is refused where absent.",
     ),
     "scheme": OpenApiParameter(
         "scheme",

@@ -673,6 +673,7 @@ class Import(Shown):
     """One request of rows, and what became of them."""
 
     id = s.UUIDField()
+    kind = word(words.IMPORT_KINDS)
     lines = s.IntegerField()
     taken = s.IntegerField()
     flagged = s.IntegerField()
@@ -698,6 +699,18 @@ class ImportedLine(Shown):
     code = text(help_text="The first thing to be said of it.")
     detail = text()
     findings = RowFinding(many=True)
+
+
+class ImportedRecord(Shown):
+    """What became of one line of records."""
+
+    line = s.IntegerField(help_text="Counted from 1; in a table the header is line 1.")
+    external_ref = text()
+    id = s.UUIDField(allow_null=True, help_text="The record it names; null where it was refused.")
+    outcome = s.ChoiceField(choices=["made", "changed", "unchanged", "refused"])
+    code = text(help_text="Why it was refused: the code of the problem that it alone would have been answered.")
+    detail = text()
+    errors = Fault(many=True)  # type: ignore[assignment] # DRF takes it off the class
 
 
 class ImportedObservation(Shown):

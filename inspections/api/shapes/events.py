@@ -114,6 +114,7 @@ class ImportEventData(Shown):
     """How many rows came, and what became of them."""
 
     id = s.UUIDField()
+    kind = word(words.IMPORT_KINDS)
     lines = s.IntegerField()
     taken = s.IntegerField()
     flagged = s.IntegerField()

@@ -125,6 +125,20 @@ OBSERVATION: Final[dict[str, Any]] = {
     "kind": "roots",
     "degree": "hairs",
 }
+# One line of each import of records; what a line names by its own key came before it.
+IMPORTED: Final[dict[str, dict[str, Any]]] = {
+    "customers": {"external_ref": "C-3400", "name": "Sorrel Penn", "kind": "household"},
+    "properties": {"external_ref": "P-3400", "address": {"line1": "6 Sluice Street"}, "year_built": 1931},
+    "access-points": {
+        "external_ref": "A-3200",
+        "property": PROPERTY_ID,
+        "units": "us",
+        "kind": "clean_out",
+        "size": 4,
+    },
+    "jobs": {**JOB, "external_ref": "AF-3200"},
+    "runs": {**RUN, "external_ref": "R-3200"},
+}
 FINDINGS: Final[dict[str, Any]] = {
     "units": "us",
     "defects": [{"ref": "a", "kind": "roots", "at": 12, "degree": "plug"}],

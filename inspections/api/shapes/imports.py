@@ -1,12 +1,15 @@
-"""Rows of observations: one JSON object a line."""
+"""Rows of observations and records as lines of an import."""
 
 from collections.abc import Iterator, Mapping
 from typing import Any
 
 from inspections import vocabulary as words
-from inspections.api.fields import Number, OneOf, Shape, Text, YesNo
+from inspections.api.fields import Id, Number, OneOf, Shape, Text, YesNo
 from inspections.api.lists import DEGREES, FINDING_KINDS, MARKS
-from inspections.api.shapes.run import Position
+from inspections.api.shapes.access_point import AccessPointShape
+from inspections.api.shapes.job import CustomerShape, JobShape
+from inspections.api.shapes.property import OwnedProperty
+from inspections.api.shapes.run import Position, RunShape
 from inspections.errors import Fault
 
 
@@ -54,3 +57,38 @@ class ObservationRow(Shape):
             yield Fault(("kind",), "kind_or_code", "Give either a kind or a code of your own.")
         if values.get("to") is not None and values.get("mark") is not None:
             yield Fault(("to",), "to_beside_mark", "A row with a mark is one end of a stretch; leave `to` out.")
+
+
+class CustomerLine(CustomerShape):
+    """A customer as a line of an import."""
+
+    id = Id(help_text="Under an id of your own, or one that is here already.")
+
+
+class PropertyLine(OwnedProperty):
+    """A property as a line of an import."""
+
+    id = Id(help_text="Under an id of your own, or one that is here already.")
+    customer_ref = Text(longest=200, help_text="Instead of customer_id: the external_ref of a customer of yours.")
+
+
+class AccessPointLine(AccessPointShape):
+    """An access point as a line of an import."""
+
+    id = Id(help_text="Under an id of your own, or one that is here already.")
+    property = Id()
+    property_ref = Text(longest=200, help_text="Instead of property: the external_ref of a property of yours.")
+
+
+class JobLine(JobShape):
+    """A job as a line of an import."""
+
+    id = Id(help_text="Under an id of your own, or one that is here already.")
+
+
+class RunLine(RunShape):
+    """A whole run as a line of an import; it comes in as a draft."""
+
+    id = Id(help_text="Under an id of your own, or one that is here already.")
+    job = Id()
+    job_ref = Text(longest=200, help_text="Instead of job: the external_ref of a job of yours.")
