@@ -7,7 +7,7 @@ No published figures exist for push cameras on house drains; every number here i
 from dataclasses import dataclass
 from typing import Final
 
-RULES: Final = "one-line/2"  # id and version of the reconciliation rules; printed in every result
+RULES: Final = "one-line/3"  # id and version of the reconciliation rules; printed in every result
 
 
 SLIPS: Final = 2.0  # slips of a counter in a run
@@ -50,6 +50,7 @@ BOUNDARY_SPREAD_M: Final = 1.0  # changes of material this near each other are o
 AT_BUILDING_M: Final = 0.7  # how far an access point in a building is from where "the building" is read
 
 STRONG_TIE: Final = 8.0  # log of the odds from here on a shared landmark is taken as it is
+PINNED_ODDS: Final = STRONG_TIE  # a match a person confirmed: taken as it is, but weaker than a named landmark
 UNTIED_BELOW: Final = 3.0  # log of the odds of overlapping, below which nothing ties the run
 SURE_FROM: Final = 0.90  # share of the likelihood that the chosen alignment must have
 PAIR_SURE_FROM: Final = 0.80  # share of the likelihood that a single match must have

@@ -110,7 +110,7 @@ def _defects(stations: Stations, frames: dict[int, Framed], loose: Sequence[Fram
 
 def _defect(stations: Stations, place: Place, members: list[Sighting], frames: dict[int, Framed]) -> LateralDefect:
     station = stations.of(place)
-    to_station = _far_end(stations, members, frames, station)
+    to_station = _far_end(stations, [m for m in members if not m.is_far] or members, frames, station)
     defect = replace(merged_defect(members), at_m=station, to_m=to_station)
     sources = tuple(frames[m.run].source(m) for m in members)
     doubtful = not stations.line.doubtful.isdisjoint(m.key for m in members)

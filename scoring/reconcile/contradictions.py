@@ -21,7 +21,7 @@ def contradictions(stations: Stations, runs: Sequence[Passed], frames: dict[int,
     found: list[Conflict] = []
     for place in stations.line.places:
         about = _About(stations, place, frames)
-        found += about.kinds() + about.clocks() + about.degrees() + about.silence(runs)
+        found += about.kinds() + about.clocks() + about.degrees() + about.silence(runs) + about.distance()
     found += _stray_landmarks(stations, frames)
     return sorted(found, key=lambda c: (c.station_m if c.station_m is not None else Decimal(0), c.code, c.detail))
 
@@ -62,6 +62,18 @@ class _About:
             return []
         detail = f"One finding, degrees far apart: {self._words(told, 'degree')}. The worse is used."
         return [self._conflict("degree_differs", detail, told)]
+
+    def distance(self) -> list[Conflict]:
+        """A person says that two findings are one which counters put far apart."""
+        far = [m for m in self.defects if m.is_far]
+        if not far:
+            return []
+        runs = ", ".join(dict.fromkeys(self.frames[m.run].run.id for m in far))
+        detail = (
+            f"A person says this is one finding, but run {runs} has it farther away than counters can be off. It is "
+            "placed by the other runs; look at the decision again."
+        )
+        return [self._conflict("pinned_far_apart", detail, self.defects)]
 
     def silence(self, runs: Sequence[Passed]) -> list[Conflict]:
         """A run passed the place, saw it clearly and reports nothing of the kind."""

@@ -1,7 +1,7 @@
 """Laying one more run onto a line: by landmarks, by findings, or by both, whichever is likelier."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import exp, log
 
 from scoring.reconcile import assumptions as house
@@ -78,7 +78,7 @@ def _tie_odds(sighting: Sighting, place: Place, decided: Decided) -> float | Non
     if "reject" in said:
         return None
     if "pin" in said:
-        return 20.0
+        return house.PINNED_ODDS
     if sighting.landmark is None:
         return None
     odds = [landmark_odds(sighting.landmark, m.landmark) for m in place.members if m.landmark is not None]
@@ -90,7 +90,7 @@ def join(line: Line, frame: Framed, setting: Setting) -> Joined:
     """Find how `frame` lies on `line`; `is_tied` False where nothing ties it."""
     ties = ties_to(line, frame, setting)
     strong = [t for t in ties if t.odds >= house.STRONG_TIE]
-    asked = _Asked.of(line, frame, setting, {t.sighting.key for t in ties if t.sighting.landmark is None})
+    asked = _Asked.of(line, frame, setting, [t for t in ties if t.sighting.landmark is None])
     if strong:
         return _joined_by_landmarks(asked, strong)
     return _joined_by_likelihood(asked, [t for t in ties if t.odds < house.STRONG_TIE])
@@ -110,9 +110,12 @@ class _Asked:
     slip_variance_per_m: float
 
     @staticmethod
-    def of(line: Line, frame: Framed, setting: Setting, without: set[Key]) -> "_Asked":
-        sightings = [s for s in frame.in_lane("finding") if s.key not in without]
-        places = line.of_lane("finding")
+    def of(line: Line, frame: Framed, setting: Setting, pinned: Sequence[Tie]) -> "_Asked":
+        """What a person has pinned, sighting and place, is not asked again."""
+        settled = {t.sighting.key for t in pinned}
+        taken = {id(t.place) for t in pinned}
+        sightings = [s for s in frame.in_lane("finding") if s.key not in settled]
+        places = [p for p in line.of_lane("finding") if id(p) not in taken]
         doubt = line.doubt
         runs = len(line.frames)
         slip = doubt.slip_variance_per_m(frame.length_m) * (1.0 + 1.0 / runs)
@@ -164,10 +167,15 @@ def _joined_by_landmarks(asked: _Asked, strong: list[Tie]) -> Joined:
             found.append((_with_overlap(asked, answer), held))
     found.sort(key=lambda f: -f[0].score)
     held = list(found[0][1])
-    held += [t for t in strong if t not in held and t.sighting.landmark is None]  # a person's word stands
-    strays = [(t.sighting, t.place) for t in strong if t not in held]
-    named = " and ".join(dict.fromkeys(_name_of(t) for t in held))
+    # A person's word that two things are one stands; where the runs lie stays with what the counters say.
+    held += [_far(t) for t in strong if t not in held and t.sighting.landmark is None]
+    strays = [(t.sighting, t.place) for t in strong if t not in held and t.sighting.landmark is not None]
+    named = " and ".join(dict.fromkeys(_name_of(t) for t in held if not t.sighting.is_far))
     return _concluded(asked, [f[0] for f in found], held, f"Tied by {named}.", strays)
+
+
+def _far(tie: Tie) -> Tie:
+    return replace(tie, sighting=replace(tie.sighting, is_far=True))
 
 
 def _with_overlap(asked: _Asked, answer: Answer) -> Answer:

@@ -25,6 +25,11 @@ class Place:
         return len({member.run for member in self.members})
 
     @property
+    def fitting(self) -> list[Sighting]:
+        """The sightings whose readings say where it lies; if a person put all of them here, all."""
+        return [member for member in self.members if not member.is_far] or self.members
+
+    @property
     def has_start(self) -> bool:
         return any(member.is_start for member in self.members)
 
@@ -79,8 +84,8 @@ class Line:
         return sorted(
             (float(a.along_m), float(b.along_m))
             for place in self.places
-            for a in place.members
-            for b in place.members
+            for a in place.fitting
+            for b in place.fitting
             if a.run == one.index and b.run == other.index
         )
 
@@ -117,7 +122,7 @@ def settle(line: Line, zero: Place, doubt: Doubt | None = None, with_joints: boo
         if number is not None:
             place.at = line.adjustment.station(number)
         else:
-            place.at = _mean(line.position(frames[m.run], float(m.along_m)) for m in place.members)
+            place.at = _mean(line.position(frames[m.run], float(m.along_m)) for m in place.fitting)
 
 
 def _mean(values: Iterable[float]) -> float:
@@ -129,14 +134,16 @@ def fitted(
     line: Line, zero: Place, doubt: Doubt, with_joints: bool, with_covariance: bool = True
 ) -> tuple[Adjustment, dict[int, int]]:
     """Adjust without moving anything; also which unknown each place (by identity) became."""
-    shared = [
-        p for p in line.places if p is zero or p.has_start or (p.runs > 1 and (with_joints or p.lane != "joint"))
-    ]
+    shared = [p for p in line.places if p is zero or p.has_start or _is_shared(p, with_joints)]
     unknown: dict[int, int] = {}
     for place in shared:
         unknown[id(place)] = -1 if place is zero else len(unknown) - (id(zero) in unknown)
     readings = [_readings(line, frame, shared, unknown, with_joints) for frame in line.frames]
     return adjust(readings, len(shared) - 1, doubt, with_covariance), unknown
+
+
+def _is_shared(place: Place, with_joints: bool) -> bool:
+    return len({m.run for m in place.fitting}) > 1 and (with_joints or place.lane != "joint")
 
 
 def _readings(line: Line, frame: Framed, shared: list[Place], unknown: dict[int, int], with_joints: bool) -> Readings:
@@ -147,7 +154,7 @@ def _readings(line: Line, frame: Framed, shared: list[Place], unknown: dict[int,
     for place in shared:
         if unknown[id(place)] == start:
             continue
-        for member in place.members:
+        for member in place.fitting:
             if member.run == frame.index and (with_joints or member.lane != "joint"):
                 along.append(float(member.along_m))
                 places.append(unknown[id(place)])

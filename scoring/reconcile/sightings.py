@@ -41,6 +41,7 @@ class Sighting:
     landmark: Landmark | None = None
     is_start: bool = False
     is_end: bool = False  # what the run says it reached
+    is_far: bool = False  # a person says it belongs where no counter could have read it; it bends nothing
 
     slot: int = -1  # number within its run, in order along the pipe: a ref may be written twice
 

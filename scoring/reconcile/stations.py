@@ -47,7 +47,7 @@ class Stations:
         number = self.unknown.get(id(place))
         if number is not None:
             return adjustment.variance(number)
-        member = place.members[0]
+        member = place.fitting[0]
         fit = self.line.runs_in_fit[member.run]
         return adjustment.position_variance(fit, float(member.along_m)) + adjustment.doubt.reading_m**2
 
@@ -149,7 +149,7 @@ def _set_zeros(out: Stations, sighting: Sighting) -> None:
 
 def _readings_of(out: Stations, place: Place) -> list[Decimal]:
     """Stations straight from the counters of the runs that saw a place, the ruler's first."""
-    members = sorted(place.members, key=lambda m: (m.run != out.ruler.index, m.key))
+    members = sorted(place.fitting, key=lambda m: (m.run != out.ruler.index, m.key))
     return [out.zero_of[m.run] + m.along_m for m in members if m.run in out.zero_of]
 
 
@@ -192,8 +192,8 @@ def _every_run_contradicts(upstream: Place, downstream: Place) -> bool:
     """Of those runs that wrote both down; a joint seen sound where others have a finding is no word on its order."""
     pairs = [
         (a, b)
-        for a in upstream.members
-        for b in downstream.members
+        for a in upstream.fitting
+        for b in downstream.fitting
         if a.run == b.run and "joint" not in (a.lane, b.lane)
     ]
     return bool(pairs) and all(a.along_m > b.along_m for a, b in pairs)

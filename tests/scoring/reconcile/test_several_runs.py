@@ -332,3 +332,38 @@ def test_a_pinned_match_ties_a_run_that_nothing_else_ties():
     assert [p.is_tied for p in pinned.placements] == [True, True]
     assert "a match a person confirmed" in " ".join(p.reason for p in pinned.placements)
     assert [(d.defect.ref, d.station_m) for d in pinned.defects] == [("x", ft(25)), ("z", ft(60))]  # 25 + 55 - 20
+
+
+def test_a_pin_across_half_the_pipe_makes_one_finding_but_bends_no_counter():
+    """d1 lies at 37.5 ft and u2 at 60 ft by the landmarks at both ends; no counter is 22 ft off."""
+    down, up = both_ends()
+    pin = MatchDecision("pin", ("down", "d1"), ("up", "u2"))
+    lateral = reconcile([down, up], [pin])
+
+    by_refs = {tuple(sorted(s.ref for s in d.sources)): d.station_m for d in lateral.defects}
+    assert by_refs == {("d1", "u2"): ft("37.5"), ("d2",): ft(60), ("u1",): ft("37.5")}
+    assert [p.scale for p in lateral.placements] == [1, 1]
+    assert all("confirmed" not in p.reason for p in lateral.placements)
+    [flagged] = [c for c in lateral.conflicts if c.code == "pinned_far_apart"]
+    assert [(s.run, s.ref) for s in flagged.sources] == [("down", "d1"), ("up", "u2")]
+    assert "pinned_far_apart" not in [c.code for c in reconcile([down, up]).conflicts]
+
+
+def test_a_pin_that_counters_bear_out_is_no_contradiction():
+    down, up = both_ends()
+    lateral = reconcile([down, up], [MatchDecision("pin", ("down", "d1"), ("up", "u1"))])
+    assert "pinned_far_apart" not in [c.code for c in lateral.conflicts]
+    assert lateral.defects[0].station_m == ft("37.5")
+
+
+def test_pins_far_apart_hold_whatever_the_order_of_three_runs_and_nothing_falls_over():
+    """The run that saw the finding is laid anew while only those pinned to it from afar are left."""
+    down, up = both_ends()
+    again = replace(down, id="again")
+    pins = [
+        MatchDecision("pin", ("up", "u2"), ("down", "d1")),
+        MatchDecision("pin", ("up", "u2"), ("again", "d1")),
+    ]
+    laterals = [reconcile(list(order), pins) for order in permutations([down, up, again])]
+    assert all(one == laterals[0] for one in laterals)
+    assert all(abs(p.scale - 1) < C("0.01") for p in laterals[0].placements)
