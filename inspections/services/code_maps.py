@@ -30,7 +30,7 @@ def loaded(row: CodeMap) -> codes.CodeMap:
 
 @lru_cache(maxsize=64)
 def _loaded(document: str) -> codes.CodeMap:
-    return codes.load_code_map(exact_json.load(document))
+    return codes.load_code_map(exact_json.load(document), is_kept=True)
 
 
 def to_external(*, actor: Actor, id: uuid.UUID, document: Mapping[str, Any]) -> list[Document]:

@@ -90,7 +90,10 @@ def _two(inputs: laterals.Inputs, earlier: str | None, later: str | None) -> tup
     if before is None and after is not None:
         before = next((runs for runs in reversed(jobs) if not _shared(after, runs) and _at(runs) < _at(after)), None)
     if not before or not after:
-        raise NothingToCompare("There is no second inspection of this lateral yet; submit a run under another job.")
+        raise NothingToCompare(
+            "There is no second inspection of this lateral yet: submit a run under another job, or name the runs to "
+            "compare with earlier and later."
+        )
     _hold_apart(before, after)
     return before, after
 

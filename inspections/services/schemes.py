@@ -29,4 +29,4 @@ def loaded(row: GradingScheme) -> Scheme:
 
 @lru_cache(maxsize=64)
 def _loaded(document: str) -> Scheme:
-    return grading.load_scheme(exact_json.load(document))
+    return grading.load_scheme(exact_json.load(document), is_kept=True)

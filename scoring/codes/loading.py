@@ -35,8 +35,11 @@ FEATURE_KINDS = (
 _MOST_ENTRIES = 5000
 
 
-def load_code_map(document: Mapping[str, Any]) -> CodeMap:
-    """Return the checked code map of a document. Raises CodeMapInvalid with every fault found."""
+def load_code_map(document: Mapping[str, Any], *, is_kept: bool = False) -> CodeMap:
+    """Return the checked code map of a document. Raises CodeMapInvalid with every fault found.
+
+    `is_kept`: it was taken once, so words no finding can bear, which are a fault in a new one, are read as they are.
+    """
     faults: list[CodeMapFault] = []
     given = _object(document, "", ("id", "version", "title", "entries"), faults)
     for name in ("id", "title"):
@@ -47,6 +50,8 @@ def load_code_map(document: Mapping[str, Any]) -> CodeMap:
     items = _list(given.get("entries"), "/entries", faults)
     entries = [_entry(item, f"/entries/{index}", faults) for index, item in enumerate(items)]
     faults += _repeated(entries)
+    if not is_kept:
+        faults += [fault for index, entry in enumerate(entries) for fault in _word_faults(entry, index)]
     if faults:
         raise CodeMapInvalid(faults)
     return CodeMap(given["id"], cast(int, version), given["title"], tuple(entries))
@@ -67,11 +72,23 @@ def _entry(value: Any, path: str, faults: list[CodeMapFault]) -> Entry:
     fixable = () if what == "feature" else (*WORDS, *FLAGS)
     attributes = _object(given.get("attributes", {}), f"{path}/attributes", fixable, faults)
     for name, fixed in attributes.items():
-        if name in WORDS:
-            _choice(fixed, f"{path}/attributes/{name}", words_of(kind, name), faults)
-        elif name in FLAGS and not isinstance(fixed, bool):
-            faults.append(CodeMapFault(f"{path}/attributes/{name}", "wrong_value", "Give true or false."))
+        is_sound = isinstance(fixed, bool) if name in FLAGS else isinstance(fixed, str) and bool(fixed)
+        if not is_sound:
+            wanted = "true or false" if name in FLAGS else "a word"
+            faults.append(CodeMapFault(f"{path}/attributes/{name}", "wrong_value", f"Give {wanted}."))
     return Entry(code, cast(What, what), kind, dict(attributes), carries)
+
+
+def _word_faults(entry: Entry, index: int) -> list[CodeMapFault]:
+    """Words that no finding of the kind can bear: the code would never be used."""
+    if not entry.kind:  # named as a fault already
+        return []
+    known = {name: words_of(entry.kind, name) for name in WORDS if isinstance(entry.attributes.get(name), str)}
+    return [
+        CodeMapFault(f"/entries/{index}/attributes/{name}", "unknown_value", f"Give one of {', '.join(words)}.")
+        for name, words in known.items()
+        if entry.attributes[name] not in words
+    ]
 
 
 def _repeated(entries: list[Entry]) -> list[CodeMapFault]:

@@ -27,13 +27,16 @@ _DENSITY_FIELDS = (
 )  # fmt: skip
 
 
-def load_scheme(document: Mapping[str, Any]) -> Scheme:
+def load_scheme(document: Mapping[str, Any], *, is_kept: bool = False) -> Scheme:
     """Return the checked scheme of a document.
+
+    `is_kept`: it was taken once, so words no finding can bear, which are a fault in a new one, only mean that their
+    rows are never used; what was graded by it can be graded again.
 
     Raises SchemeInvalid with every fault found: wrong or missing values, a row without a source, and, once
     each row can be read, a gap or an overlap in the ranges of a measure or a kind that could go ungraded.
     """
-    reader = Reader()
+    reader = Reader(takes_any_word=is_kept)
     scheme = _scheme(reader, document)
     if scheme is None or reader.faults:
         raise SchemeInvalid(reader.faults)

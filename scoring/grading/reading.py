@@ -12,8 +12,9 @@ _LONGEST_TEXT = 1000
 class Reader:
     """Takes one value after the other; a wrong one leaves a fault and comes back as None."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, takes_any_word: bool = False) -> None:
         self.faults: list[SchemeFault] = []
+        self.takes_any_word = takes_any_word
 
     def fault(self, path: str, code: str, sentence: str) -> None:
         self.faults.append(SchemeFault(path, code, sentence))
@@ -64,6 +65,10 @@ class Reader:
             self.fault(path, "not_a_yes_or_no", "Give true or false.")
             return None
         return value
+
+    def word(self, value: Any, path: str, known: Collection[str]) -> str | None:
+        """One of the words a finding can bear; any word where a scheme was taken before words were held to."""
+        return self.text(value, path) if self.takes_any_word else self.choice(value, path, known)
 
     def choice(self, value: Any, path: str, allowed: Collection[str]) -> str | None:
         if not isinstance(value, str) or value not in allowed:

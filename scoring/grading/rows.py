@@ -97,7 +97,7 @@ def _words(reader: Reader, value: Any, path: str, known: tuple[str, ...]) -> tup
     """A word no finding can bear is a slip of the pen: its row would never be used, and nobody would notice."""
     items = reader.sequence(value, path) or []
     return tuple(
-        None if item is None else reader.choice(item, f"{path}/{index}", known) for index, item in enumerate(items)
+        None if item is None else reader.word(item, f"{path}/{index}", known) for index, item in enumerate(items)
     )
 
 

@@ -130,10 +130,10 @@ def test_every_fault_of_a_map_is_named_with_its_place():
         ("/version", "not_a_whole_number"),
         ("/entries/0/kind", "unknown_value"),
         ("/entries/2/attributes/colour", "unknown_field"),
-        ("/entries/2/attributes/degree", "unknown_value"),
         ("/entries/3/carries/0", "unknown_value"),
         ("/entries/4/attributes/soil_seen", "wrong_value"),
         ("/entries/1/code", "code_repeated"),
+        ("/entries/2/attributes/degree", "unknown_value"),
     ]
 
 
@@ -141,3 +141,9 @@ def test_every_fault_of_a_map_is_named_with_its_place():
 def test_what_is_no_map_is_refused(document):
     with pytest.raises(CodeMapInvalid):
         load_code_map(document)
+
+
+def test_a_map_taken_before_words_were_held_to_can_still_be_used():
+    document = deepcopy(DOCUMENT)
+    document["entries"][2]["attributes"] = {"degree": "hair"}
+    assert to_external(load_code_map(document, is_kept=True), finding("hole", soil_seen=True)).code == "HS"

@@ -224,3 +224,11 @@ def test_schemes_know_the_words_that_findings_are_taken_with():
         assert taken <= set(words_of(kind, "degree")) <= taken | {"heavy", "severe"}
         assert set(words_of(kind, "pattern")) == set(vocabulary.PATTERNS)
         assert set(words_of(kind, "opening")) == set(vocabulary.OPENINGS)
+
+
+def test_a_scheme_taken_before_words_were_held_to_grades_as_it_did():
+    changed = document()
+    rows_of(changed, "open-five/crack/several")[0]["when"]["pattern"] = ["multipel"]
+    kept = load_scheme(changed, is_kept=True)
+    [graded] = apply_scheme(Defect("d", "crack", Decimal(1), pattern="multiple"), kept)
+    assert graded.finding.rule == "open-five/crack/seen"
