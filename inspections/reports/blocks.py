@@ -72,4 +72,12 @@ class Picture:
     caption: str
 
 
-Block = Heading | Paragraph | Listing | Links | Facts | Table | Warning | DrawingPlace | Picture
+@dataclass(frozen=True, slots=True)
+class Folded:
+    """What a screen shows when it is asked for, under a line that says what it is. Paper shows it all, without it."""
+
+    words: str
+    blocks: tuple["Block", ...]
+
+
+Block = Heading | Paragraph | Listing | Links | Facts | Table | Warning | DrawingPlace | Picture | Folded

@@ -7,7 +7,7 @@ from inspections.reports.content import number, rows, text
 from inspections.reports.findings import access_points
 from inspections.reports.marks import Ink, Mark, Pattern, Text, box, line, polygon
 from inspections.reports.stage import Stage, nice_ticks
-from inspections.reports.typeface import shortened
+from inspections.reports.typeface import shortened, text_width
 
 _BAND = 8.0  # height of the surface band
 _SURFACES: dict[str, Pattern] = {
@@ -54,10 +54,14 @@ def _surface(stage: Stage, ground: float) -> list[Mark]:
         width = edge - x
         pattern = _SURFACES.get(text(row, "kind"), "other")
         marks.append(box(x, ground, width, _BAND, Ink(width=0.6, fill="#ffffff", pattern=pattern)))
-        name = shortened(words.phrase(row.get("kind") or ""), 9, width - 6)
-        if len(name) > 4:
-            marks.append(Text((x + 3, ground + _BAND + 10), name, 9, ink="#333333"))
+        marks += _surface_name(words.phrase(row.get("kind") or ""), x + 3, ground + _BAND + 10, width - 6)
     return marks
+
+
+def _surface_name(name: str, x: float, y: float, width: float) -> list[Mark]:
+    """Return the name of a surface where it fits, else its last word: half a word tells nobody what lies there."""
+    fits = next((said for said in (name, name.rpartition(" ")[2]) if said and text_width(said, 9) <= width), None)
+    return [Text((x, y), fits, 9, ink="#333333")] if fits else []
 
 
 def _depth_scale(stage: Stage, ground: float) -> list[Mark]:

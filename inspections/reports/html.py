@@ -10,6 +10,7 @@ from inspections.reports.blocks import (
     Block,
     DrawingPlace,
     Facts,
+    Folded,
     Heading,
     Links,
     Listing,
@@ -103,6 +104,9 @@ def _block(source: ReportInput, block: Block) -> str:
             return _picture(block)
         case DrawingPlace():
             return _drawing(source)
+        case Folded():
+            inside = _LINE.join(_block(source, each) for each in block.blocks)
+            return f"<details><summary>{_said(block.words)}</summary>{inside}</details>"
 
 
 def _links(links: Links) -> str:

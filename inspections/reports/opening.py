@@ -11,6 +11,7 @@ GAS_STEPS = (
     "Do not cut, jet, line or dig here. Keep people and flames away.",
     "From a safe distance call the gas emergency number and the utility that owns the line.",
 )
+# Where the alarm does not say it in its own words.
 COLLAPSE_STEPS = ("Keep loads and people off the ground above it until a competent person has looked at it.",)
 
 
@@ -64,7 +65,7 @@ def _in_short(source: ReportInput) -> str:
         f"on {', '.join(days)}" if days else "date not given",
         f"job {text(heading, 'job_ref') or 'not given'}",
     ]
-    return f"{'; '.join(said)}.".capitalize() if False else said[0][:1].upper() + "; ".join(said)[1:] + "."
+    return f"A{'; '.join(said)[1:]}."
 
 
 def alarms(source: ReportInput) -> list[Block]:
@@ -77,8 +78,8 @@ def alarms(source: ReportInput) -> list[Block]:
 
 def _alarm(source: ReportInput, row: Document) -> Warning:
     code = text(row, "code")
-    steps = {"foreign_line": GAS_STEPS, "imminent_collapse": COLLAPSE_STEPS}.get(code, ())
     detail = text(row, "detail")
+    steps = {"foreign_line": GAS_STEPS, "imminent_collapse": () if detail else COLLAPSE_STEPS}.get(code, ())
     return Warning(alarm_title(source, row), (*([detail] if detail else []), *steps))
 
 

@@ -17,6 +17,7 @@ from inspections.reports.blocks import (
     Block,
     DrawingPlace,
     Facts,
+    Folded,
     Heading,
     Links,
     Listing,
@@ -153,6 +154,8 @@ def _block(source: ReportInput, block: Block, space: tuple[float, float]) -> lis
             return [_picture(block, space[0])]
         case DrawingPlace():
             return [DrawingFlowable(lay_out(source, WIDE), *space)]
+        case Folded():
+            return [piece for each in block.blocks for piece in _block(source, each, space)]
 
 
 def _facts(facts: Facts, width: float) -> Flowable:

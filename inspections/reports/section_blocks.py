@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 
 from inspections.reports import words
-from inspections.reports.blocks import Block, Facts, Heading, Listing, Paragraph, Table
+from inspections.reports.blocks import Block, Facts, Folded, Heading, Listing, Paragraph, Table
 from inspections.reports.content import Document, ReportInput, as_number, clean, part, rows, text
 from inspections.reports.payers import shares
 from inspections.reports.plan_blocks import finding_name, plan_name
@@ -79,13 +79,26 @@ def _section(source: ReportInput, place: int, section: Document) -> list[Block]:
         ("Who pays", shares(section.get("payer_shares"), text(source.scope, "currency")) or "not known"),
         ("Why", _plainly(section.get("reasons"))),
         ("Caution", _plainly(section.get("cautions"))),
-        *[_check(row) for row in section.get("checks") or ()],
     ]
-    blocks: list[Block] = [Facts(tuple((name, said) for name, said in pairs if said))]
-    currency = text(source.scope, "currency")
-    quantities = tuple(_quantity(row, currency) for row in rows(section, "quantities"))
+    facts = Facts(tuple((name, said) for name, said in pairs if said))
+    return [facts, *_checks(place, section), *_quantities(place, section, text(source.scope, "currency"))]
+
+
+def _checks(place: int, section: Document) -> list[Block]:
+    """Return the checks of a section; their names stand on the fold."""
+    given = section.get("checks") or ()
+    if not given:
+        return []
+    named = ", ".join(words.phrase(text(one, "check")) for one in rows(section, "checks"))
+    return [Folded(f"Checks of S{place}: {named}", (Facts(tuple(_check(row) for row in given)),))]
+
+
+def _quantities(place: int, section: Document, currency: str) -> list[Block]:
+    lines = tuple(_quantity(row, currency) for row in rows(section, "quantities"))
+    if not lines:
+        return []
     columns = ("Item", "Quantity", "How it comes about", "Likely price")
-    return [*blocks, Table(f"Quantities of S{place}", columns, quantities)] if quantities else blocks
+    return [Folded(f"Quantities of S{place}: {len(lines)} lines", (Table(f"Quantities of S{place}", columns, lines),))]
 
 
 def _order(section: Document) -> str:

@@ -27,6 +27,8 @@ thead th{background:#e8e8e8}
 .warning strong{font-size:1.15rem}
 .drawing svg{display:block;width:100%;height:auto}
 .drawing.narrow{display:none}
+details{margin:.6rem 0}
+summary{cursor:pointer;padding:.6rem 0;text-decoration:underline}
 figure{margin:1rem 0}
 figure img{max-width:100%;height:auto;border:1px solid #777}
 @media screen and (max-width:620px){
@@ -45,7 +47,8 @@ tbody th{background:#e8e8e8}
 @media print{
 @page{margin:15mm}
 body{font-size:10pt}
-.links{display:none}
+.links,summary{display:none}
+details::details-content{content-visibility:visible;block-size:auto}
 main{max-width:none;padding:0}
 h2,h3,caption{break-after:avoid}
 tr,.warning,.drawing,dl div{break-inside:avoid}

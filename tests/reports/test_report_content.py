@@ -242,6 +242,15 @@ def test_a_section_says_that_it_is_incomplete_and_when_it_is_worked(read):
     assert "Cures as far as was seen" in said
 
 
+def test_checks_and_quantities_are_folded_on_a_screen_and_all_on_paper():
+    page = page_of(cases.bad())
+    sections = sum(len(plan["sections"]) for plan in cases.bad().scope["plans"])
+    assert 0 < page.tags.count("details") == page.tags.count("summary") <= 2 * sections
+    assert "script" not in page.tags  # it unfolds by itself
+    printed = pdf_words(cases.bad())
+    assert "Quantities of S1" in printed and "Check: trench" in printed
+
+
 @READERS
 def test_the_cautions_that_can_save_a_life_are_there(read):
     said = read(cases.bad())
