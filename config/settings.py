@@ -10,6 +10,7 @@ import ipaddress
 import os
 import secrets
 import sys
+import zoneinfo
 from pathlib import Path
 from typing import Any
 
@@ -167,6 +168,12 @@ LANGUAGE_CODE = "en-us"
 USE_I18N = False
 USE_TZ = True
 TIME_ZONE = "UTC"
+# Where the people at the desk are; the API says every time with its offset and needs none.
+DESK_TIME_ZONE = os.environ.get("PULLBACK_TIME_ZONE", "UTC")
+if DESK_TIME_ZONE not in zoneinfo.available_timezones():
+    raise ImproperlyConfigured(
+        f"PULLBACK_TIME_ZONE is {DESK_TIME_ZONE!r}; set it to a zone by its name, for example America/Chicago."
+    )
 FORMAT_MODULE_PATH = ["config.formats"]
 
 STATIC_URL = "/static/"

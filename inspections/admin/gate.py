@@ -10,6 +10,7 @@ from django.contrib.admin.forms import AdminAuthenticationForm
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.urls import reverse
+from django.utils import timezone
 
 from inspections import limits
 from inspections.admin import roles
@@ -81,7 +82,10 @@ class DeskGate:
         first = self._to_do_first(request)
         if first is not None and request.path != first:
             return HttpResponseRedirect(first)
-        return self.get_response(request)
+        if not request.path.startswith(reverse("admin:index")):
+            return self.get_response(request)
+        with timezone.override(settings.DESK_TIME_ZONE):  # what is typed and shown at the desk
+            return self.get_response(request)
 
     def _to_do_first(self, request: HttpRequest) -> str | None:
         if not request.path.startswith(reverse("admin:index")) or not request.user.is_authenticated:

@@ -2,11 +2,14 @@
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from datetime import datetime
 from decimal import Decimal
 from typing import Any, Final
 
 from django.db.models import Model
 from django.urls import NoReverseMatch, reverse
+from django.utils import timezone
+from django.utils.formats import date_format
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
@@ -24,6 +27,11 @@ class Difference:
     place: str
     before: str
     after: str
+
+
+def moment(time: datetime) -> str:
+    """Return a time in the zone of the desk, which it names."""
+    return date_format(timezone.localtime(time), "DATETIME_FORMAT")
 
 
 def words(name: Any) -> str:

@@ -44,9 +44,9 @@ class SubscriptionAdmin(SealedAdmin):
     def told_of(self, row: Subscription) -> str:
         return ", ".join(row.event_types) or shown.NOTHING
 
-    @admin.display(description="rests until (UTC)", ordering="rests_until")
+    @admin.display(description="rests until", ordering="rests_until")
     def resting(self, row: Subscription) -> str:
-        return f"{row.rests_until:%Y-%m-%d %H:%M}" if row.rests_until else shown.NOTHING
+        return shown.moment(row.rests_until) if row.rests_until else shown.NOTHING
 
 
 @admin.register(Delivery)

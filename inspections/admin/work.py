@@ -4,6 +4,7 @@ from datetime import datetime
 from typing import Any
 
 from django import forms
+from django.conf import settings
 from django.contrib import admin, messages
 from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
@@ -38,7 +39,7 @@ class JobForm(DeskForm):
             inspector.queryset = User.objects.filter(own, is_active=True).order_by("username")
             inspector.label_from_instance = _called  # type: ignore[method-assign,assignment] # a function of the row
         for name in _WINDOW.keys() & self.fields.keys():
-            self.fields[name].help_text = "UTC"
+            self.fields[name].help_text = f"time of {settings.DESK_TIME_ZONE}"
         if "external_ref" in self.fields:
             self.fields["external_ref"].required = True
 
@@ -80,9 +81,9 @@ class JobAdmin(DeskAdmin):
     def reference(self, row: Job) -> str:
         return row.external_ref or str(row.pk)
 
-    @admin.display(description="when (UTC)", ordering="window_start")
+    @admin.display(description="when", ordering="window_start")
     def window(self, row: Job) -> str:
-        ends = [f"{one:%Y-%m-%d %H:%M}" if one else "open" for one in (row.window_start, row.window_end)]
+        ends = [shown.moment(one) if one else "open" for one in (row.window_start, row.window_end)]
         return shown.NOTHING if ends == ["open", "open"] else " to ".join(ends)
 
     @admin.display(description="runs")

@@ -6,6 +6,8 @@ from typing import Any
 
 import pytest
 from django.test import Client
+from django.utils import timezone
+from pytest_django.fixtures import Settings
 
 from inspections import exact_json
 from inspections.models import AccessPoint, ApiToken, AuditEntry, Customer, Event, Job, Property, RateBook, User
@@ -124,6 +126,22 @@ def test_a_moved_job_keeps_the_offset_its_window_was_written_in(job: Job, dispat
     window = {"start": "2027-03-01T09:00:00-05:00", "end": "2027-03-01T11:30:00-05:00"}
     assert exact_json.load(job.written)["window"] == window
     assert exact_json.load(job.written)["instructions"] == "Clean-out behind the hydrangea."
+
+
+def test_the_desk_takes_and_shows_times_of_its_own_zone(job: Job, dispatcher: Client, settings: Settings) -> None:
+    """Alder Falls keeps the time of Chicago here: 08:00 at five hours behind UTC is 07:00 on 1 March, six behind."""
+    settings.DESK_TIME_ZONE = "America/Chicago"
+    listed = dispatcher.get(f"{BASE}/job/").content.decode()
+    assert "2027-03-01 07:00 CST to 2027-03-01 09:00 CST" in listed
+    page = f"{BASE}/job/{job.pk}/change/"
+    assert "time of America/Chicago" in dispatcher.get(page).content.decode()
+    with timezone.override("America/Chicago"):  # as the form was filled when it was shown
+        sent = typed(dispatcher, page, window_start_1="07:30:00")
+    assert dispatcher.post(page, sent).status_code == 302
+    job.refresh_from_db()
+    window = exact_json.load(job.written)["window"]
+    assert window == {"start": "2027-03-01T08:30:00-05:00", "end": "2027-03-01T10:00:00-05:00"}
+    assert "CST" in dispatcher.get(f"{BASE}/job/{job.pk}/history/").content.decode()
 
 
 def test_a_job_goes_only_where_it_can_go(job: Job, dispatcher: Client) -> None:

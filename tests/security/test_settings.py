@@ -55,6 +55,7 @@ def started(monkeypatch: pytest.MonkeyPatch, **changes: str) -> dict[str, object
         ({"DELIVERY_LEASE_SECONDS": "5"}, "under 18"),
         ({"WEBHOOK_ALLOW": "inside"}, "host:port"),
         ({"TRUSTED_PROXIES": "10.0.0.300"}, "no list of addresses"),
+        ({"TIME_ZONE": "Alder/Falls"}, "a zone by its name"),
     ],
 )
 def test_an_unsafe_setting_refuses_to_start(
