@@ -134,3 +134,11 @@ def test_gradings_of_another_firm_do_not_exist(api: Api, rival_api: Api, firm: p
             refused(rival_api.get(path), 404, "not_found")
             refused(blind.get(path), 403, "scope_missing")
             refused(api.get(f"{path}?colour=red"), 400, "malformed", "/colour")
+
+
+def test_a_reading_in_feet_comes_back_as_it_was_written_not_as_its_rounding_in_metres(api: Api) -> None:
+    """48.8 ft are 14.87424 m, kept as 14.8742, which is 48.79987 ft."""
+    run = sealed_of(api, unseen=[{"from": 44.3, "to": 48.8, "reason": "fog"}])
+    [unseen] = read(api.get(f"/runs/{run['id']}/grading?units=us"))["coverage"]["unseen"]
+    assert (float(unseen["from"]), float(unseen["to"])) == (44.3, 48.8)
+    assert float(read(api.get(f"/runs/{run['id']}/grading?units=si"))["coverage"]["unseen"][0]["to"]) == 14.8742

@@ -4,9 +4,10 @@ from decimal import Decimal
 import pytest
 
 from scoring.comparison import compare, comparison_document
+from scoring.comparison.pairing import saw
 from scoring.reconcile import reconcile
 from scoring.types import Lateral
-from tests.scoring.reconcile.builders import defect, downstream, feature, ft, segment, unseen, upstream
+from tests.scoring.reconcile.builders import FOOT, defect, downstream, feature, ft, segment, unseen, upstream
 
 D = Decimal
 
@@ -188,3 +189,68 @@ def test_findings_without_a_station_are_named_as_not_compared():
     )
 
     assert refs(compare(loose, inspected(defect("c", "roots", 10))).not_seen) == [("b", None)]
+
+
+@pytest.mark.parametrize(
+    ("kind", "measure", "before", "same", "grown"),
+    [
+        # the least doubt: a width 0.5 mm, an offset or gap 5 mm, a share 5 points, a thickness 3 mm (house rules)
+        ("crack", "width_mm", "1", "1.5", "1.51"),
+        ("displaced_joint", "offset_mm", "10", "15", "15.1"),
+        ("open_joint", "gap_mm", "10", "15", "15.1"),
+        ("sag", "percent", "15", "20", "20.1"),
+        ("roots", "thickness_mm", "4", "7", "7.1"),
+        # and of large readings: 30, 25, 25, 20, 30 % of the larger one
+        ("crack", "width_mm", "4", "5.71", "5.72"),
+        ("displaced_joint", "offset_mm", "60", "80", "80.1"),
+        ("open_joint", "gap_mm", "60", "80", "80.1"),
+        ("sag", "percent", "40", "50", "50.1"),
+        ("roots", "thickness_mm", "35", "50", "50.1"),
+    ],
+)
+def test_each_measure_has_its_own_doubt_on_both_sides(kind, measure, before, same, grown):
+    def compared(after):
+        one, other = (defect(ref, kind, 40, **{measure: D(value)}) for ref, value in (("a", before), ("b", after)))
+        return compare(inspected(one), inspected(other))
+
+    assert refs(compared(same).unchanged) == [("a", "b")]
+    assert [c.measure for c in compared(grown).grown[0].changes] == [measure]
+
+
+@pytest.mark.parametrize(
+    ("before", "same", "grown"),
+    [("41", "41.98", "41.99"), ("60", "62.2", "62.3")],  # 0.3 m or 10 % of the longer one, house rule
+)
+def test_a_stretch_has_grown_beyond_the_doubt_of_its_ends_only(before, same, grown):
+    def compared(after):
+        return compare(inspected(defect("a", "crack", 40, before)), inspected(defect("b", "crack", 40, after)))
+
+    assert compared(same).grown == ()
+    assert [c.measure for c in compared(grown).grown[0].changes] == ["length_m"]
+
+
+@pytest.mark.parametrize(("at", "is_its_repair"), [("43.2", True), ("43.4", False), ("36.7", False)])
+def test_a_coupling_within_a_metre_is_the_repair(at, is_its_repair):
+    """House rule: 3.2 ft are 0.98 m, 3.4 ft 1.04 m, 3.3 ft 1.006 m."""
+    later = inspected(features=(feature("coupling", at),))
+    repaired = compare(inspected(defect("a", "hole", 40)), later).repaired
+    assert ("coupling" in repaired[0].reason) is is_its_repair
+
+
+@pytest.mark.parametrize(
+    ("station", "is_seen"),
+    [("9.69", True), ("9.71", False), ("12.29", False), ("12.31", True), ("-0.5", True), ("-0.51", False)],
+)
+def test_a_place_is_seen_a_foot_clear_of_what_was_not(station, is_seen):
+    """House rules: 0.3 m clear of an unseen stretch; half a metre past an end two inspections may measure apart."""
+    hidden = inspected(unseen=(unseen(D(10) / FOOT, D(12) / FOOT),))
+    assert saw(hidden, float(station)) is is_seen
+
+
+@pytest.mark.parametrize(("reached", "past", "beyond"), [("main", "0.5", "0.51"), ("stopped", "-0.3", "-0.29")])
+def test_past_the_end_only_what_two_counters_may_differ_by_and_short_of_it_where_a_run_was_stopped(
+    reached, past, beyond
+):
+    lateral = inspected(end=D(20) / FOOT, reached=reached)
+    assert saw(lateral, float(D(20) + D(past)))
+    assert not saw(lateral, float(D(20) + D(beyond)))

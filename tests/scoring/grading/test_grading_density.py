@@ -129,3 +129,14 @@ def test_as_many_class_limits_as_steps_are_asked_for():
     with pytest.raises(SchemeInvalid) as caught:
         load_scheme(document)
     assert [fault.path for fault in caught.value.faults] == ["/density/class_limits"]
+
+
+def test_a_point_is_thirty_centimetres_long():
+    """By house rule, after BFR Abwasser A-3.1.3: a score of 10 at a point of 10 m of pipe."""
+    assert figures(points(("10", "5")), "10").s_m == D("0.3")
+
+
+@pytest.mark.parametrize(("width", "score"), [("0.1", "0.5"), ("0.3", "2"), ("1", "2.5"), ("3", "5"), ("6", "10")])
+def test_each_severity_of_the_handbook_has_its_invented_score(width, score):
+    found = grade(Inspected(D(0), D(30), defects=(Defect("d", "crack", D(4), width_mm=D(width)),)), SCHEME)
+    assert found.structural.density.f == D(score)

@@ -5,6 +5,7 @@ from decimal import Decimal as D
 import pytest
 
 from scoring.grading import BUILT_IN_SCHEMES, grade, grading_document, load_scheme
+from scoring.grading.guidance import guidance
 from scoring.types import Defect, Inspected, Segment
 
 OPEN_FIVE = load_scheme(BUILT_IN_SCHEMES["open-five"])
@@ -70,7 +71,7 @@ def test_a_joint_offset_by_degree_and_soil(given, words):
         ("displaced_joint", {"offset_mm": D("6.35")}, False),
         ("displaced_joint", {"offset_mm": D("6.36")}, True),
         ("sag", {"percent": D(25)}, False),  # 25 % of 4 in is 1 in
-        ("sag", {"percent": D("25.1")}, True),
+        ("sag", {"percent": D("25.01")}, True),
         ("roots", {"degree": "hairs"}, True),
         ("crack", {}, True),
         ("open_joint", {}, False),
@@ -88,3 +89,12 @@ def test_depth_of_water_needs_the_size_of_the_pipe():
 def test_each_line_names_its_source():
     assert "Seattle" in lines("crack")["crack"]["source"]
     assert "InterNACHI" in lines("crack")["reporting-limit"]["source"]
+
+
+@pytest.mark.parametrize(
+    ("share", "word"), [("0.25", "minor"), ("0.26", "moderate"), ("0.74", "moderate"), ("0.75", "severe")]
+)
+def test_minor_ends_a_quarter_of_the_way_to_the_worst_and_severe_begins_at_three(share, word):
+    """House rule, for schemes of any number of grades."""
+    [crack, _] = guidance(Defect("d", "crack", D(4)), D(share))
+    assert crack.says.startswith(word)

@@ -209,3 +209,8 @@ def test_the_japanese_run_gives_its_published_totals():
     assert sum(found.counts.values()) == 44
     assert found.grade == 3
     assert [(one.grade, one.count) for one in found.worst_two] == [(3, 4), (2, 16)]
+
+
+@pytest.mark.parametrize(("feet", "times"), [("7.49", 1), ("7.5", 2), ("12.49", 2), ("12.5", 3)])
+def test_a_pipe_of_unknown_length_is_five_feet_to_the_hundredth(feet, times):
+    assert pipe_lengths(fracture("a", "0", D(feet) * D("0.3048")), ()) == times

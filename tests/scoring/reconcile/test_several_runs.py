@@ -5,6 +5,7 @@ from itertools import permutations
 import pytest
 
 from scoring.reconcile import MatchDecision, lateral_document, reconcile
+from scoring.reconcile.sightings import framed
 from scoring.types import Access
 from tests.scoring.reconcile.builders import defect, downstream, feature, ft, segment, unseen, upstream
 
@@ -367,3 +368,55 @@ def test_pins_far_apart_hold_whatever_the_order_of_three_runs_and_nothing_falls_
     laterals = [reconcile(list(order), pins) for order in permutations([down, up, again])]
     assert all(one == laterals[0] for one in laterals)
     assert all(abs(p.scale - 1) < C("0.01") for p in laterals[0].placements)
+
+
+@pytest.mark.parametrize(("hour", "is_flagged"), [("5.9", False), ("6", True)])
+def test_hours_contradict_each_other_from_three_on(hour, is_flagged):
+    """House rule; the upstream run reads 12 - h."""
+    one = downstream(defects=(defect("x", "hole", 40, clock_from=C(3)),))
+    other = upstream(defects=(defect("y", "hole", 40, clock_from=12 - C(hour)),))
+    pin = [MatchDecision("pin", ("down", "x"), ("up", "y"))]
+    assert [c.code for c in reconcile([one, other], pin).conflicts] == ["clock_differs"] * is_flagged
+
+
+@pytest.mark.parametrize(("degree", "is_flagged"), [("moderate", False), ("severe", True)])
+def test_degrees_contradict_each_other_from_two_steps_on(degree, is_flagged):
+    """House rule."""
+    one = downstream(defects=(defect("x", "displaced_joint", 40, at_joint=True, degree="slight"),))
+    other = upstream(defects=(defect("y", "displaced_joint", 40, at_joint=True, degree=degree),))
+    assert [c.code for c in reconcile([one, other]).conflicts] == ["degree_differs"] * is_flagged
+
+
+@pytest.mark.parametrize(("clear_feet", "is_asked"), [("1.6", False), ("1.7", True)])
+def test_silence_counts_where_a_run_saw_half_a_metre_around(clear_feet, is_asked):
+    """House rule: 1.6 ft are 0.49 m, 1.7 ft 0.52 m. The upstream run was blind from there on toward the building."""
+    one = downstream(defects=(defect("x", "hole", 40),))
+    blind = unseen(C(40) + C(clear_feet), 50)
+    conflicts = reconcile([one, upstream(unseen=(blind,))]).conflicts
+    assert [c.code for c in conflicts] == ["not_reported"] * is_asked
+
+
+@pytest.mark.parametrize(("apart", "count"), [("0.49", 1), ("0.5", 2)])
+def test_one_finding_written_twice_is_one_within_fifteen_centimetres(apart, count):
+    """House rule: 0.49 ft are 0.149 m, 0.5 ft 0.152 m."""
+    twice = downstream(defects=(defect("x", "hole", 40), defect("again", "hole", C(40) + C(apart))))
+    once = upstream(defects=(defect("y", "hole", 40),))
+    assert len(reconcile([twice, once]).defects) == count
+
+
+@pytest.mark.parametrize(("at", "count"), [("79.1", 1), ("78.9", 2)])
+def test_a_main_named_a_foot_before_the_end_is_the_main_that_was_reached(at, count):
+    """House rule, 0.3 m: 0.9 ft are 0.27 m, 1.1 ft 0.34 m."""
+    run = framed(0, downstream(features=(feature("main", at),)))
+    assert len([s for s in run.sightings if s.kind == "main"]) == count
+
+
+@pytest.mark.parametrize(("at", "is_flagged"), [("43.2", False), ("43.4", True)])
+def test_changes_of_material_within_a_metre_are_one(at, is_flagged):
+    """House rule: 3.2 ft are 0.98 m, 3.4 ft 1.04 m."""
+    one = downstream(segments=(segment(0, 40, "cast_iron"), segment(40, 80, "vitrified_clay")))
+    far = C(80) - C(at)
+    other = upstream(segments=(segment(0, far, "vitrified_clay"), segment(far, 80, "cast_iron")))
+    lateral = reconcile([one, other])
+    assert [s.material for s in lateral.segments] == ["cast_iron", "vitrified_clay"]
+    assert bool(lateral.conflicts) is is_flagged
