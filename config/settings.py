@@ -170,7 +170,7 @@ USE_TZ = True
 TIME_ZONE = "UTC"
 # Where the people at the desk are; the API says every time with its offset and needs none.
 DESK_TIME_ZONE = os.environ.get("PULLBACK_TIME_ZONE", "UTC")
-if DESK_TIME_ZONE not in zoneinfo.available_timezones():
+if DESK_TIME_ZONE != "UTC" and DESK_TIME_ZONE not in zoneinfo.available_timezones():
     raise ImproperlyConfigured(
         f"PULLBACK_TIME_ZONE is {DESK_TIME_ZONE!r}; set it to a zone by its name, for example America/Chicago."
     )
