@@ -6,6 +6,7 @@ from django import forms
 from django.contrib import admin, messages
 from django.contrib.admin.options import InlineModelAdmin
 from django.contrib.admin.views.main import PAGE_VAR
+from django.contrib.admin.widgets import AutocompleteSelect
 from django.core.exceptions import PermissionDenied
 from django.db.models import ForeignKey, Model, QuerySet
 from django.http import HttpRequest, HttpResponse
@@ -21,6 +22,14 @@ from inspections.services.revisions import Expected
 _ENTRIES_A_PAGE = 50
 
 
+class NamedChoice(AutocompleteSelect):
+    """A field that searches as one types, named for readers of screens while nothing is chosen."""
+
+    def build_attrs(self, base_attrs: Any, extra_attrs: Any = None) -> Any:
+        attrs = super().build_attrs(base_attrs, extra_attrs)
+        return {**attrs, "data-placeholder": f"choose a {self.field.name.replace('_', ' ')}"}
+
+
 class DeskForm(forms.ModelForm):  # type: ignore[type-arg] # generic only in the stubs
     """A form that carries the revision it was read at, and says what a service refused."""
 
@@ -30,6 +39,10 @@ class DeskForm(forms.ModelForm):  # type: ignore[type-arg] # generic only in the
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
         self.initial["seen_revision"] = getattr(self.instance, "revision", None)
+        for name, field in self.fields.items():
+            if isinstance(field.widget, forms.MultiWidget):  # a day and a time of day, under one label
+                for part, widget in zip(("day", "time of day"), field.widget.widgets, strict=True):
+                    widget.attrs["aria-label"] = f"{shown.words(name)}, {part}"
 
     def clean(self) -> dict[str, Any] | None:
         cleaned = super().clean()
@@ -94,6 +107,8 @@ class DeskAdmin(RightsByRole, admin.ModelAdmin):  # type: ignore[type-arg] # gen
 
     def formfield_for_foreignkey(self, db_field: Any, request: HttpRequest, **options: Any) -> Any:
         options["queryset"] = self._choices(db_field, request)
+        if db_field.name in self.get_autocomplete_fields(request):
+            options["widget"] = NamedChoice(db_field, self.admin_site)
         return super().formfield_for_foreignkey(db_field, request, **options)
 
     def _choices(self, db_field: ForeignKey[Any, Any], request: HttpRequest) -> QuerySet[Any]:

@@ -101,6 +101,14 @@ def test_a_dispatcher_moves_a_visit_out_of_the_way(at_desk: As, town: Town, tomo
     clean(seen)
 
 
+@pytest.mark.parametrize("kind", ["job", "property", "accesspoint", "customer", "ratebook", "user"])
+def test_every_field_of_a_form_has_a_name(desk: Page, town: Town, seen: Seen, kind: str) -> None:
+    desk.goto(f"{town.base}/admin/inspections/{kind}/add/")
+    assert desk.locator("[name=_save]").count() == 1
+    clean(seen)  # before the checker, which tries styles of its own
+    assert serious(desk) == []
+
+
 def test_a_shared_report_opens_without_an_account_until_it_is_withdrawn(
     at_desk: As, town: Town, chromium: Browser, seen: Seen
 ) -> None:
