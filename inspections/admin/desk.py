@@ -29,6 +29,10 @@ class NamedChoice(AutocompleteSelect):
         attrs = super().build_attrs(base_attrs, extra_attrs)
         return {**attrs, "data-placeholder": f"choose a {self.field.name.replace('_', ' ')}"}
 
+    @property
+    def media(self) -> forms.Media:
+        return super().media + forms.Media(js=["admin/js/autocomplete.js", "inspections/named_choices.js"])
+
 
 class DeskForm(forms.ModelForm):  # type: ignore[type-arg] # generic only in the stubs
     """A form that carries the revision it was read at, and says what a service refused."""
