@@ -47,8 +47,9 @@ def _only_process(home: Path) -> IO[str]:
     return lock
 
 
-def _migrate() -> None:
-    """Bring the tables up to date, all or nothing: a process killed on the way must not leave half of them.
+def migrate() -> None:
+    """Bring the tables up to date, all or nothing: a process killed on the way must not leave half of them, and one
+    that comes meanwhile, as when a token is asked for while the service still starts, waits for the whole.
 
     A migration and the note that it ran are two transactions otherwise. SQLite cannot alter tables while it checks
     their references, nor end the checks inside a transaction.
@@ -80,7 +81,7 @@ class EmbeddedService:
     def __enter__(self) -> "EmbeddedService":
         get_resolver().url_patterns  # noqa: B018 # what cannot be imported fails here, not at the first request
         self._lock = _only_process(settings.HOME)
-        _migrate()
+        migrate()
         # Whoever held these is gone with the process that was here before.
         calculations.release_running()
         deliveries.release_delivering()

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import signal
+import subprocess
 import sys
 import uuid
 from pathlib import Path
 
 from tests import builders
 from tests.journeys.main_job import Caller, check_outcome, do_main_job
-from tests.processes import end, manage, running, settings_for, spare_port, wait_for
+from tests.processes import ROOT, end, manage, running, settings_for, spare_port, wait_for
 
 
 def serve(port: int) -> tuple[str, ...]:
@@ -44,3 +45,16 @@ def test_what_was_accepted_before_a_kill_is_finished_after_the_next_start(tmp_pa
         wait_for(f"http://127.0.0.1:{port}/readyz", log)
         states = [caller.follow(id, within=60)["state"] for id in calculations]
     assert states == ["done"] * 8
+
+
+def test_tokens_asked_for_while_the_tables_are_still_being_made_are_all_given(tmp_path: Path) -> None:
+    """A newcomer starts the service and asks for a token in the next terminal at once."""
+    environment = settings_for(tmp_path / "home")
+    asked = (sys.executable, "manage.py", "token", "--organisation", "Alder Falls Drain Cameras", "--create")
+    waiting = [
+        subprocess.Popen(asked, cwd=ROOT, env=environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+        for _ in range(3)
+    ]
+    ended = [one.communicate(timeout=120) for one in waiting]
+    assert [one.returncode for one in waiting] == [0, 0, 0], ended
+    assert len({token for token, _ in ended}) == 3

@@ -4,10 +4,10 @@ import secrets
 from typing import Any
 
 from django.conf import settings
-from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from inspections.actor import Actor
+from inspections.embedded import migrate
 from inspections.services import people, tokens
 
 
@@ -23,7 +23,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         if settings.EMBEDDED:
-            call_command("migrate", verbosity=0, interactive=False)
+            migrate()
         organisation = tokens.organisation_named(name=options["organisation"])
         if organisation is None:
             raise CommandError(

@@ -3,11 +3,11 @@
 from typing import Any
 
 from django.conf import settings
-from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import transaction
 
 from inspections.actor import Actor
+from inspections.embedded import migrate
 from inspections.errors import Refused
 from inspections.services import organisations, tokens
 
@@ -27,7 +27,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         if settings.EMBEDDED:
-            call_command("migrate", verbosity=0, interactive=False)
+            migrate()
         try:
             with transaction.atomic():
                 token = self._issued(options)
