@@ -185,6 +185,6 @@ def sweep() -> int:
     is_old = Q(updated_at__lt=_from_now(-1.0)) | Q(updated_at__gt=_from_now(1.0))
     waiting = Calculation.objects.filter((is_due & is_old) | Q(state="running", lease_until__lt=Now()))
     ids = list(waiting.order_by("created_at").values_list("id", flat=True)[:_RING_AT_ONCE])
-    for id in ids:
+    for id in ids[: doorbell.lacking(settings.CELERY_TASK_DEFAULT_QUEUE, len(ids))]:
         ring(id)
     return len(ids)

@@ -21,7 +21,7 @@ from inspections.errors import StateNotReachable
 from inspections.models import Delivery, Subscription
 from inspections.outgoing.posting import Answer
 from inspections.queries import find
-from inspections.services import outbox, subscriptions, trail
+from inspections.services import doorbell, outbox, subscriptions, trail
 
 # When each attempt is made, in seconds after the one before it.
 SCHEDULE_S: Final = (0, 5, 300, 1_800, 7_200, 18_000, 36_000, 50_400, 72_000, 86_400)
@@ -172,6 +172,6 @@ def sweep() -> int:
     waiting = Delivery.objects.filter(_due(), subscription_id=OuterRef("pk"))
     receivers = Subscription.objects.filter(awake, Exists(waiting), is_enabled=True)
     ids = list(receivers.order_by("id").values_list("id", flat=True)[:_RING_AT_ONCE])
-    for id in ids:
+    for id in ids[: doorbell.lacking(settings.DELIVERY_QUEUE, len(ids))]:
         outbox.ring(id)
     return len(ids)

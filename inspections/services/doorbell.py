@@ -10,7 +10,26 @@ from celery import current_app
 logger = logging.getLogger(__name__)
 
 _AWAY_S: Final = 2.0
+_IN_ANY_CASE: Final = 5
 _broker: dict[str, float] = {"away_until": 0.0}
+
+
+def lacking(queue: str, waiting: int) -> int:
+    """Return for how many of those that wait a sweep rings again: as many as lack a bell that nobody heard yet.
+
+    A bell for work that is done costs a worker a look. Without this bound a backlog was rung for as a whole at every
+    sweep, until workers did little else. A few are rung for in any case: their own bells may be what was lost.
+    """
+    return min(waiting, max(_IN_ANY_CASE, waiting - _unheard(queue)))
+
+
+def _unheard(queue: str) -> int:
+    """Return how many bells wait in a queue; none where the broker is away or nobody rang yet."""
+    try:
+        with current_app.connection_for_write() as connection:
+            return int(connection.default_channel.queue_declare(queue=queue, passive=True).message_count)
+    except Exception:  # as in `ring`; and a queue that nobody declared is refused
+        return 0
 
 
 def ring(task: str, id: uuid.UUID) -> None:

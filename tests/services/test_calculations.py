@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import uuid
 from datetime import timedelta
 from typing import Any
 
 import pytest
+from celery import current_app
 from django.db import OperationalError
 from django.utils import timezone
 
 from inspections.models import AuditEntry, Calculation, Event, Lateral, ReconciledLateral, RunGrading
-from inspections.services import calculations, grading, work
+from inspections.services import calculations, doorbell, grading, work
 from tests import builders
 from tests.api.answers import draft_of, nothing_changes, read, sealed_of
 from tests.client import Api
@@ -141,6 +143,33 @@ def test_the_sweep_rings_for_work_whose_message_was_lost(queued: Calculation, ru
     Calculation.objects.filter(pk=queued.pk).update(updated_at=timezone.now() - timedelta(seconds=5))
     assert calculations.sweep() == 1
     assert rung == [str(queued.pk)]
+
+
+def test_a_backlog_is_not_rung_for_again_while_its_bells_are_unheard(
+    queued: Calculation, rung: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for n in range(19):
+        queued.pk, queued.subject_revision = uuid.uuid4(), 1000 + n
+        queued.save(force_insert=True)
+    Calculation.objects.update(updated_at=timezone.now() - timedelta(seconds=5))
+    for unheard, expected in ((0, 20), (8, 12), (16, 5), (5000, 5)):
+        rung.clear()
+        monkeypatch.setattr(doorbell, "_unheard", lambda queue, unheard=unheard: unheard)
+        assert (calculations.sweep(), len(rung)) == (20, expected)
+
+
+def test_bells_are_counted_by_the_broker_itself() -> None:
+    """Asked of the broker in memory and, in the second run of the suite, of Redis."""
+    queue = f"bells-{uuid.uuid4()}"
+    assert doorbell._unheard(queue) == 0
+    with current_app.pool.acquire(block=True) as connection:
+        there = connection.SimpleQueue(queue)
+        for _ in range(3):
+            there.put("ring")
+        assert doorbell._unheard(queue) == 3
+        there.clear()
+        there.queue.delete()
+        there.close()
 
 
 def test_the_sweep_rings_for_work_whose_worker_was_killed(queued: Calculation, rung: list[str]) -> None:
