@@ -9,6 +9,10 @@ from inspections.reports.findings import findings_of
 from inspections.reports.payers import payers
 from inspections.reports.tracks import no_work, plan_cost
 
+_AS_FAR_AS_SEEN = (
+    "That holds for what was seen: where a run was stopped the work is incomplete, and what lies beyond has no price."
+)
+
 
 def plans(source: ReportInput) -> list[Block]:
     """Return the choices, side by side, then section by section."""
@@ -74,8 +78,13 @@ def _proof(scope: Document) -> str:
         return "Whether a cheaper sound plan exists was not proved."
     if proof.get("optimal"):
         bound = words.money(proof.get("lower_bound"), text(scope, "currency"))
-        return f"Proved: at these prices no sound plan of the methods allowed costs less than {bound}."
+        said = f"Proved: at these prices no sound plan of the methods allowed costs less than {bound}."
+        return f"{said} {_AS_FAR_AS_SEEN}" if _is_incomplete(scope) else said
     return "Not proved: a cheaper sound plan may exist."
+
+
+def _is_incomplete(scope: Document) -> bool:
+    return any(row.get("is_complete") is False for plan in rows(scope, "plans") for row in rows(plan, "sections"))
 
 
 def _left(source: ReportInput) -> list[Block]:

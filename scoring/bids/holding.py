@@ -38,7 +38,8 @@ class _Holding:
             self._line(line, done.extension, done.remarks)
             for line, done in zip(self.bid.lines, sums.lines, strict=True)
         )
-        missing = tuple(line for line in priced(self.plan.lines) if _key(line) not in self.covering)
+        # What is likely to cost nothing (it lies only in the high case) need not be priced.
+        missing = tuple(line for line in priced(self.plan.lines) if line.cost and _key(line) not in self.covering)
         return HeldBid(
             bid=self.bid,
             lines=lines,

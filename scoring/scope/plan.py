@@ -99,18 +99,18 @@ class Planner:
 
     def scope(self) -> Scope:
         """Find the three plans and put the answer together."""
-        impossible = self._impossible()
+        impossible, alarms = self._impossible(), alarms_of(self.lateral)
         plans = self._plans() if impossible is None else no_plans(OBJECTIVES, impossible, self.weighed.stops)
         return Scope(
             plans=plans,
             monitor=tuple(item for item in map(self._watch, self.judged) if item),
             not_curable=tuple(self.weighed.not_curable),
             refused=tuple(self.weighed.refused.items()),
-            alarms=alarms_of(self.lateral),
+            alarms=alarms,
             cautions=scope_cautions(self.lateral, plans),
             assumptions=(*self.ground.assumptions, *self._assumed()),
             proof=plans[0].proof if impossible is None else no_proof(impossible),
-            waiting=waiting_document(plans, self.judged, self.scale, self.policy, impossible),
+            waiting=waiting_document(plans, self.judged, self.scale, self.policy, alarms, impossible),
             currency=self.book.currency,
             rate_book=(self.book.id, self.book.version),
             rule_set=(self.rules.id, self.rules.version),

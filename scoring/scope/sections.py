@@ -41,6 +41,8 @@ PROOF: Final = (
     "Dynamic programming over all sections and sets of methods, solved for {used} needs in {rounds} rounds; the plan"
     " serves all others too, so no plan is cheaper. The bound counts {what}."
 )
+NO_WORK: Final = "Nothing has to be fixed under this policy: a plan without work costs nothing."
+AS_FAR_AS_SEEN: Final = "It holds for what was seen: beyond the place where a run was stopped nothing is counted."
 NO_PROOF: Final = (
     "The search was ended before every plan was priced or bounded ({used} needs, {rounds} rounds): the plan is sound,"
     " but a cheaper one may exist, down to the lower bound. The bound counts {what}."
@@ -108,7 +110,7 @@ def make_plan(brief: Brief, objective: Objective, optimum: Optimum, cheapest: Pl
         dug_length_m=sum((_dug_length(section) for section in sections), Decimal(0)),
         against_least_cost=total.likely - base.likely,
         leaves=objective.left,
-        proof=_proof(objective, optimum),
+        proof=_proof(objective, optimum, sections),
         reason=_reason(brief, sections),
     )
 
@@ -122,10 +124,14 @@ def _reason(brief: Brief, sections: Sequence[Section]) -> str | None:
     return " ".join(said) or None
 
 
-def _proof(objective: Objective, optimum: Optimum) -> Proof:
+def _proof(objective: Objective, optimum: Optimum, sections: Sequence[Section]) -> Proof:
     bound = Decimal((optimum.lower_bound + CENT // 2) // CENT).scaleb(-2)
     form = PROOF if optimum.is_proven else NO_PROOF
     words = form.format(used=len(optimum.used), rounds=optimum.rounds, what=objective.counts)
+    if not sections:
+        words = NO_WORK
+    elif any(section.incomplete for section in sections):
+        words = f"{words} {AS_FAR_AS_SEEN}"
     return Proof(optimum.is_proven, bound, words)
 
 

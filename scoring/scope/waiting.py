@@ -9,11 +9,15 @@ from scoring.scope.methods import BY_NAME
 from scoring.scope.present_worth import mixed, plus, present_value, worth, years_of
 from scoring.scope.types import SCENARIOS, Plan, Section, Span
 from scoring.scope.watching import Judged, Scale
-from scoring.types import Policy
+from scoring.types import Alarm, Policy
 
 MODEL: Final = "Markov chain, one class worse at a time"
 NOTHING_TO_DO: Final = "Nothing has to be fixed under this policy, so there is nothing to put off."
 ONE_STAGE: Final = "All that is done cures a finding of the worst grade, or the horizon is too short for two stages."
+MAY_FALL_IN: Final = (
+    "Waiting is no choice for {refs}: an alarm says that the pipe may fall in at any time. See the alarms (house rule,"
+    " safety)."
+)
 STAGE_YEARS: Final = 5
 LATE_YEARS: Final = 10
 ASSUMPTIONS: Final = (
@@ -38,18 +42,35 @@ def no_waiting(reason: str) -> Document:
 
 
 def waiting_document(
-    plans: Sequence[Plan], judged: Sequence[Judged], scale: Scale, policy: Policy, impossible: str | None
+    plans: Sequence[Plan],
+    judged: Sequence[Judged],
+    scale: Scale,
+    policy: Policy,
+    alarms: Sequence[Alarm],
+    impossible: str | None,
 ) -> Document:
-    """Return acting now, in stages and late beside each other over the policy's horizon, the caution first."""
+    """Return acting now, in stages and late beside each other over the policy's horizon, the caution first.
+
+    What an alarm says may fall in is done in the first stage and never late.
+    """
     if impossible is not None:
         return no_waiting(f"Waiting is no choice here. {impossible}")
     if not plans[0].sections:
         return no_waiting(NOTHING_TO_DO)
-    return _Waiting(plans, judged, scale, policy).document()
+    return _Waiting(plans, judged, scale, policy, alarms).document()
 
 
 class _Waiting:
-    def __init__(self, plans: Sequence[Plan], judged: Sequence[Judged], scale: Scale, policy: Policy) -> None:
+    def __init__(
+        self,
+        plans: Sequence[Plan],
+        judged: Sequence[Judged],
+        scale: Scale,
+        policy: Policy,
+        alarms: Sequence[Alarm],
+    ) -> None:
+        raised = {alarm.ref for alarm in alarms if alarm.code == "imminent_collapse"}
+        self.urgent = [ref for each in judged if (ref := each.found.defect.ref) in raised and each.to_fix]
         self.least = plans[0]
         self.whole = next(plan for plan in plans if plan.name == "whole_line")
         self.horizon, self.discount = policy.horizon_years, policy.discount_percent
@@ -80,11 +101,11 @@ class _Waiting:
 
     def _in_stages(self) -> Document:
         worst = max(self._class(section) for section in self.least.sections)
-        first = [section for section in self.least.sections if self._class(section) in (0, worst)]
+        first = [one for one in self.least.sections if self._class(one) in (0, worst) or self._is_urgent(one)]
         second = [section for section in self.least.sections if section not in first]
         year = min(STAGE_YEARS, self.horizon // 2)
         if not second or not year:
-            return {"name": "in_stages", "is_possible": False, "reason": ONE_STAGE, "steps": [], "present_value": None}
+            return _not_possible("in_stages", ONE_STAGE)
         start = max(self._class(section) for section in second)
         failed = after(year, in_class(start))[-1]
         later = mixed(self._worth(second, year), self._worth(self.whole.sections, year), failed)
@@ -95,6 +116,8 @@ class _Waiting:
         return self._alternative("in_stages", words, steps, plus(self._worth(first, 0), later), year, start)
 
     def _late(self) -> Document:
+        if self.urgent:
+            return _not_possible("late", MAY_FALL_IN.format(refs=", ".join(self.urgent)))
         year = min(LATE_YEARS, self.horizon)
         failed = after(year, in_class(self.worst))[-1]
         now, whole = self._worth(self.least.sections, year), self._worth(self.whole.sections, year)
@@ -108,6 +131,9 @@ class _Waiting:
     def _class(self, section: Section) -> int:
         """Return the worst class a section cures; 0 where it cures nothing."""
         return max((self.classes[ref] for ref in (*section.cures, *section.cures_in_part)), default=0)
+
+    def _is_urgent(self, section: Section) -> bool:
+        return not {*section.cures, *section.cures_in_part}.isdisjoint(self.urgent)
 
     def _alternative(
         self, name: str, words: str, steps: list[Document], value: Span, last_year: int, start: int
@@ -151,6 +177,10 @@ class _Waiting:
             "cost": cost.quantize(_CENT),
             "present_value": present_value(cost, year, self.discount).quantize(_CENT),
         }
+
+
+def _not_possible(name: str, reason: str) -> Document:
+    return {"name": name, "is_possible": False, "reason": reason, "steps": [], "present_value": None}
 
 
 def _paid_again(first: Sequence[Section], second: Sequence[Section]) -> Span:

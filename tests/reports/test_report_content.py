@@ -158,6 +158,17 @@ def test_plans_stand_side_by_side_with_ranges_payers_and_proof(read):
 
 
 @READERS
+def test_a_proof_over_incomplete_work_says_that_it_holds_for_what_was_seen(read):
+    source = cases.bad()
+    least = source.scope["plans"][0]
+    cut = {**least, "sections": [{**least["sections"][0], "is_complete": False}, *least["sections"][1:]]}
+    stopped = replace(source, scope={**source.scope, "plans": [cut, *source.scope["plans"][1:]]})
+
+    assert "That holds for what was seen" in read(stopped)
+    assert "That holds for what was seen" not in read(source)
+
+
+@READERS
 def test_what_no_method_cures_and_what_to_look_at_again_are_named(read):
     said = read(cases.bad())
 

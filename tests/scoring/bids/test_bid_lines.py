@@ -6,6 +6,7 @@ of 2016. Ranges of unit prices: the invented default rate book (excavation 25 to
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -183,6 +184,15 @@ def test_each_line_left_out_is_named() -> None:
     found = hold(plan(), bid(*lines))
     assert [(one.section, one.item) for one in found.missing] == [(1, "backfill"), (2, "set_up")]
     assert "470.67 (likely)" in found.remarks[0].detail
+
+
+def test_what_is_likely_to_cost_nothing_may_be_left_out_of_a_complete_bid() -> None:
+    """A surface that is touched in the high case only has a line of 0; a bidder prices what is asked for."""
+    asked = plan()
+    section = asked.sections[1]
+    row = replace(section.lines[0], item="restore_lawn", cost=Decimal("0.00"))
+    with_lawn = replace(asked, sections=(asked.sections[0], replace(section, lines=(*section.lines, row))))
+    assert hold(with_lawn, whole()).is_complete
 
 
 def test_lump_sums_for_both_sections_or_for_the_plan_are_complete() -> None:

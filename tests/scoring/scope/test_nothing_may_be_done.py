@@ -75,6 +75,7 @@ def test_nothing_to_fix_is_possible_and_costs_nothing() -> None:
     scope = scoped(line([found("d", "crack", "10")]), graded(("d", 2)))
     assert scope.plans[0].is_possible
     assert scope.plans[0].total is not None and scope.plans[0].total.likely == 0
+    assert scope.proof.method == "Nothing has to be fixed under this policy: a plan without work costs nothing."
 
 
 def test_a_lateral_without_an_extent_proves_nothing() -> None:

@@ -23,6 +23,7 @@ def test_a_collapse_at_a_stop_is_not_said_to_be_cured() -> None:
     assert section["is_complete"] is False
     assert "nobody saw on" in section["incomplete"]
     assert plan["is_possible"] and "incomplete" in plan["reason"]
+    assert "holds for what was seen" in plan["proof"]["method"]
 
 
 def test_the_lateral_is_to_be_looked_at_again_and_the_answer_says_what_was_assumed() -> None:
@@ -43,8 +44,10 @@ def test_what_reaches_the_stop_with_margin_and_doubt_is_hidden(station: str, is_
 
 
 def test_away_from_the_stop_work_is_complete() -> None:
-    (section,) = scoped(stopped(), graded(("c", 4)), policy=Policy(3, methods=("spot_repair",))).plans[0].sections
+    plan = scoped(stopped(), graded(("c", 4)), policy=Policy(3, methods=("spot_repair",))).plans[0]
+    (section,) = plan.sections
     assert section.incomplete is None
+    assert "holds for what was seen" not in plan.proof.method
     assert section.cures == ("c",)
 
 

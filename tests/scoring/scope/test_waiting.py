@@ -94,3 +94,27 @@ def test_what_nobody_can_cure_makes_no_stage_of_its_own() -> None:
     assert [each.defect for each in scope.not_curable] == ["sag"]
     assert alternatives(scope)["in_stages"]["is_possible"] is False
     assert scope.waiting["starts_in_class"] == 5
+
+
+def test_what_may_fall_in_is_never_put_off() -> None:
+    """A hole with a void behind it raises the alarm; graded milder than the crack, it is still done first."""
+    defects = [found("bad", "crack", "3"), found("fall", "hole", "17", void_seen=True)]
+    scope = scoped(line(defects), graded(("bad", 5), ("fall", 4)), policy=Policy(3))
+    assert [alarm.ref for alarm in scope.alarms] == ["fall"]
+    offered = alternatives(scope)
+    assert (offered["late"]["is_possible"], offered["late"]["present_value"]) == (False, None)
+    assert "fall: an alarm says that the pipe may fall in" in str(offered["late"]["reason"])
+    assert offered["now"]["is_possible"]
+
+
+def test_without_an_alarm_acting_late_is_weighed() -> None:
+    assert alternatives(lined())["late"]["is_possible"] is True
+
+
+def test_what_may_fall_in_comes_in_the_first_stage_beside_the_worst() -> None:
+    defects = [found("bad", "crack", "3"), found("fall", "hole", "10", void_seen=True), found("less", "crack", "17")]
+    scope = scoped(line(defects), graded(("bad", 5), ("fall", 4), ("less", 4)), policy=Policy(3))
+    cured = {each.order: each.cures for each in scope.plans[0].sections}
+    first, second = alternatives(scope)["in_stages"]["steps"][:2]  # type: ignore[index]
+    assert "fall" in [ref for order in first["sections"] for ref in cured[order]]
+    assert [ref for order in second["sections"] for ref in cured[order]] == ["less"]
