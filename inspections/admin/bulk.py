@@ -12,7 +12,7 @@ from inspections.models import Import, Recomputation
 
 @admin.register(Import)
 class ImportAdmin(SealedAdmin):
-    """Rows of observations that came in, and what became of them."""
+    """Rows of observations and records that came in, and what became of them."""
 
     record_type = "import"
     ordering = ("-created_at", "-id")

@@ -1,5 +1,6 @@
 """Addresses of imports of records: each line is answered by the very view that answers such a record alone."""
 
+import uuid
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, ClassVar, Final
@@ -102,6 +103,11 @@ class RecordImport(ResourceView):
 
     def _is_named(self, line: _Line, seen: dict[tuple[str, str], int]) -> bool:
         """Hold that a line says which record it is, and that no line before it said the same."""
+        id = line.document.get("id")
+        if id is not None and not _is_uuid(id):  # it becomes part of an address
+            detail = "This is a UUID; your own key goes into external_ref."
+            line.refuse(Malformed.code, detail, Fault(("id",), "not_a_uuid", detail))
+            return False
         keys = [(name, str(line.document[name])) for name in ("id", "external_ref") if line.document.get(name)]
         if not keys:
             detail = "Send external_ref or id: by it the line is known when it comes again."
@@ -134,7 +140,7 @@ class RecordImport(ResourceView):
         answer = self._answered(request, line, line.document.get("id"))
         if replaces and answer["status"] == 428:
             answer = self._answered(request, line, line.document.get("id"), "*")
-        elif replaces and answer["status"] == 409 and answer["body"]["code"] == ReferenceTaken.code and line.ref:
+        elif replaces and _is_taken(answer) and line.document.get("id") is None:
             answer = self._answered(request, line, self._known_as(line.ref), "*")
         if answer["status"] >= 400:
             problem = answer["body"]
@@ -154,6 +160,17 @@ class RecordImport(ResourceView):
         """Return the id of the caller's own record of this external_ref; it was just found taken."""
         rows = self.model.objects.filter(organisation=self.actor.organisation, source=self.actor.client)
         return str(rows.values_list("id", flat=True).get(external_ref=ref))
+
+
+def _is_uuid(id: Any) -> bool:
+    try:
+        return isinstance(id, str) and bool(uuid.UUID(id))
+    except ValueError:
+        return False
+
+
+def _is_taken(answer: Document) -> bool:
+    return bool(answer["status"] == 409 and answer["body"]["code"] == ReferenceTaken.code)
 
 
 def _documents(body: Any) -> Iterator[_Line]:

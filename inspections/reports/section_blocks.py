@@ -138,9 +138,7 @@ def _check(given: object) -> tuple[str, str]:
     if not isinstance(given, Mapping):
         return "Check", words.plain(given)
     name = words.phrase(given.get("check") or given.get("name") or "")
-    rest = {
-        key: value for key, value in given.items() if key not in ("check", "name", "summary", "source", "cautions")
-    }
+    rest = {key: value for key, value in given.items() if key not in _SAID_APART}
     said = [words.sentence(text(given, "summary")), words.sentence(words.tidy(words.plain(rest)))]
     said += [words.sentence(words.plain(caution)) for caution in given.get("cautions") or ()]
     said += [f"({text(given, 'source')})"] if given.get("source") else []

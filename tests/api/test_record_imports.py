@@ -97,6 +97,17 @@ def test_a_line_under_an_id_is_a_put(api: Api) -> None:
     ]
 
 
+def test_an_id_is_a_uuid_and_never_leads_to_another_record(api: Api) -> None:
+    (first,) = imported(api, "customers", ASHBY)
+    other = {**ASHBY, "id": str(uuid.uuid4()), "name": "Fern Abbot"}
+    odd = [{"id": id, "name": "x"} for id in (f"{uuid.uuid4()}?dry_run=true", "a/b", 5, [])]
+    with nothing_changes(but=("Import", "AuditEntry", "AuditHead", "Event", "KeptAnswer")):
+        lines = imported(api, "customers", other, *odd, query="?replace=true")
+    assert [one["code"] for one in lines] == ["external_ref_taken", *["malformed"] * 4]
+    assert [one["errors"][0]["code"] for one in lines[1:]] == ["not_a_uuid"] * 4
+    assert read(api.get(f"/customers/{first['id']}"))["name"] == "Rowan Ashby"
+
+
 def test_the_same_key_is_answered_byte_for_byte_and_trying_first_changes_nothing(api: Api) -> None:
     body = text_of([ASHBY, {"external_ref": "C-2"}])
     with nothing_changes():

@@ -5,6 +5,7 @@ from decimal import Decimal
 import pytest
 
 from scoring.checks import SWELL_PERCENT, CheckInputInvalid, bank_volume_of, clean_outs_needed, run_check
+from scoring.scope import DEFAULT_RATE_BOOK, RateBookInvalid, load_rate_book
 
 
 def spoil(**changes):
@@ -53,3 +54,15 @@ def test_a_truck_without_a_body_is_refused():
 )
 def test_clean_outs_follow_the_codes_spacing(code, diameter, length, count):
     assert clean_outs_needed(code, Decimal(diameter), Decimal(length)) == count
+
+
+def test_swell_ends_where_that_of_rate_books_ends():
+    """House rule: 200 %, so that no scope is priced by a book whose spoil the check refuses."""
+    book = {**DEFAULT_RATE_BOOK, "trench": {**DEFAULT_RATE_BOOK["trench"], "swell_percent": 200}}
+    assert load_rate_book(book).trench.swell_percent == 200
+    assert spoil(swell_percent=200)["loose_volume"] == 3000
+    with pytest.raises(CheckInputInvalid):
+        spoil(swell_percent=Decimal("200.1"))
+    book["trench"]["swell_percent"] = Decimal("200.1")
+    with pytest.raises(RateBookInvalid):
+        load_rate_book(book)
